@@ -1,0 +1,60 @@
+"""Floors that store heat from warm air blown through ducts buried under them, and how warm a night stays.
+
+>>> import simulator
+>>> results = simulator.record(simulator.load("night.toml"))  # doctest: +SKIP
+>>> results["floor_mean_temperature"].values[-1]  # doctest: +SKIP
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from simulator.case.loader import load
+    from simulator.case.schema import Case
+    from simulator.errors import CaseError, DuctfloorError, SolverError, StoreError
+    from simulator.store.reader import Results
+    from simulator.store.record import record
+    from simulator.version import VERSION as __version__  # noqa: N811
+
+__all__ = [
+    "Case",
+    "CaseError",
+    "DuctfloorError",
+    "Results",
+    "SolverError",
+    "StoreError",
+    "__version__",
+    "load",
+    "record",
+]
+
+_HOMES = {
+    "Case": ("simulator.case.schema", "Case"),
+    "CaseError": ("simulator.errors", "CaseError"),
+    "DuctfloorError": ("simulator.errors", "DuctfloorError"),
+    "Results": ("simulator.store.reader", "Results"),
+    "SolverError": ("simulator.errors", "SolverError"),
+    "StoreError": ("simulator.errors", "StoreError"),
+    "__version__": ("simulator.version", "VERSION"),
+    "load": ("simulator.case.loader", "load"),
+    "record": ("simulator.store.record", "record"),
+}
+
+
+def __getattr__(name: str) -> Any:
+    # Looked up on first use: heavy libraries load only when they are wanted.
+    import importlib
+
+    try:
+        module, attribute = _HOMES[name]
+    except KeyError:
+        message = f"module {__name__!r} has no attribute {name!r}"
+        raise AttributeError(message) from None
+    value = getattr(importlib.import_module(module), attribute)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

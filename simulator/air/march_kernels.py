@@ -1,0 +1,58 @@
+"""Conductance from the air to the duct wall along every segment."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from simulator.physics.internal_flow_kernels import film_coefficient
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def air_to_wall(
+    air: np.ndarray,
+    mass_flow: np.ndarray,
+    begin: np.ndarray,
+    end: np.ndarray,
+    segment_branch: np.ndarray,
+    segment_lane: np.ndarray,
+    segment_station: np.ndarray,
+    diameter: float,
+    wall_resistance: float,
+    pinned: float,
+    conductance: np.ndarray,
+    film: np.ndarray,
+) -> None:
+    """Fill conductance [W/(m.K)] and film [W/(m2.K)], both (S, M), for every segment in path order.
+
+    Parameters
+    ----------
+    air : (S, M) [K]
+        Air temperature at which properties are taken.
+    mass_flow : (B,) [kg/s]
+        Of one duct of each branch.
+    begin, end : (G,) [m]
+        Distances of the segment's ends from the duct's entrance.
+    segment_branch, segment_lane, segment_station : (G,) int
+    diameter : float [m]
+        Inside.
+    wall_resistance : float [K.m/W]
+        Of pipe wall and contact gap, per metre of duct.
+    pinned : float [W/(m2.K)]
+        Film given by the case; NaN for the correlations.
+    """
+    for segment in range(begin.size):
+        station = segment_station[segment]
+        lane = segment_lane[segment]
+        flow = mass_flow[segment_branch[segment]]
+        if pinned >= 0.0:
+            value = pinned
+        elif flow > 0.0:
+            value = film_coefficient(flow, air[station, lane], diameter, begin[segment], end[segment])
+        else:
+            value = 0.0
+        film[station, lane] = value
+        perimeter = math.pi * diameter * value
+        conductance[station, lane] = perimeter / (1.0 + perimeter * wall_resistance)

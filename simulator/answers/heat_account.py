@@ -1,0 +1,146 @@
+"""Where the heat went between two moments of a run, out of its ledger."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.case.units import show
+
+if TYPE_CHECKING:
+    from simulator.case.units import System
+    from simulator.run.observers import FloatArray
+    from simulator.store.reader import Results
+
+__all__ = ["HeatAccount", "heat_account"]
+
+
+@dataclass(frozen=True)
+class HeatAccount:
+    """Heat moved between two moments [J].
+
+    Attributes
+    ----------
+    heater, fan : float
+        Put into the supply air.
+    air_to_ground : float
+        Given by the duct air to floor and ground while it was the warmer one.
+    ground_to_air : float
+        Taken back by the duct air while it was the cooler one.
+    floor_to_room : float
+        Up through the floor surface, less what went down.
+    return_to_room : float
+        Brought by the returning duct air, relative to room air.
+    ground_change, room_change : float
+        Change of what floor and ground, and the room, hold.
+    residual : float
+        What the ledger cannot account for.
+    handled : float
+        Heat that the ledger moved, the measure for the residual.
+    """
+
+    heater: float
+    fan: float
+    air_to_ground: float
+    ground_to_air: float
+    floor_to_room: float
+    return_to_room: float
+    ground_change: float
+    room_change: float
+    residual: float
+    handled: float
+
+    @property
+    def put_in(self) -> float:
+        """Heat from heater and fan [J]."""
+        return self.heater + self.fan
+
+    @property
+    def given_back(self) -> float:
+        """Heat the floor gave the room and the ground gave the duct air [J]."""
+        return self.floor_to_room + self.ground_to_air
+
+    @property
+    def fraction_kept(self) -> float | None:
+        """Change of the store for each joule the air put into it.
+
+        Negative when the store lost heat all the same; None when the air put nothing in.
+        """
+        return self.ground_change / self.air_to_ground if self.air_to_ground > 0.0 else None
+
+    @property
+    def residual_share(self) -> float:
+        """Size of the residual against the heat handled [1]; 0 when nothing moved."""
+        return abs(self.residual) / self.handled if self.handled > 0.0 else 0.0
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return every number with its unit."""
+        names = [*(field.name for field in fields(self)), "put_in", "given_back"]
+        found: dict[str, Any] = {name: {"value": getattr(self, name), "unit": "J"} for name in names}
+        found["fraction_kept"] = {"value": self.fraction_kept, "unit": "1"}
+        found["residual_share"] = {"value": self.residual_share, "unit": "1"}
+        return found
+
+    def as_rows(self, units: System) -> list[tuple[str, str]]:
+        """Return lines to print: what, how much."""
+
+        def heat(value: float) -> str:
+            return show(value, "energy", units)
+
+        kept = self.fraction_kept
+        return [
+            ("Heat put in", f"{heat(self.put_in)} (heater {heat(self.heater)}, fan {heat(self.fan)})"),
+            ("From duct air into the ground", heat(self.air_to_ground)),
+            ("From the ground back to duct air", heat(self.ground_to_air)),
+            ("From the floor to the room", heat(self.floor_to_room)),
+            ("Given back, floor and duct air", heat(self.given_back)),
+            ("Brought to the room by returning air", heat(self.return_to_room)),
+            ("Change of the store in floor and ground", heat(self.ground_change)),
+            ("Kept of what the air put in", "none was put in" if kept is None else f"{100.0 * kept:.1f} %"),
+            (
+                "Left over in the ledger",
+                f"{heat(self.residual)} ({100.0 * self.residual_share:.2g} % of the heat handled)",
+            ),
+        ]
+
+
+def heat_account(results: Results, begin: float, end: float) -> HeatAccount:
+    """Read the ledger between two moments.
+
+    Parameters
+    ----------
+    results : Results
+    begin, end : float [s]
+        Since the start of the case. Between rows the ledger is taken to run straight, which is what the
+        mean heat flows of the rows say.
+
+    Returns
+    -------
+    HeatAccount
+    """
+    rows = results["time"].values
+    moments = np.concatenate(([begin], rows[(rows > begin) & (rows < end)], [end]))
+
+    def course(name: str) -> FloatArray:
+        ledger: FloatArray = np.interp(moments, rows, results[f"ledger_{name}"].values)
+        return ledger
+
+    def moved(name: str) -> float:
+        ledger = course(name)
+        return float(ledger[-1] - ledger[0])
+
+    into_ground = np.diff(course("duct"))
+    return HeatAccount(
+        heater=moved("heater"),
+        fan=moved("fan"),
+        air_to_ground=float(into_ground[into_ground > 0.0].sum()),
+        ground_to_air=float(-into_ground[into_ground < 0.0].sum()),
+        floor_to_room=moved("floor"),
+        return_to_room=moved("return"),
+        ground_change=moved("stored_ground"),
+        room_change=moved("stored_room"),
+        residual=moved("residual"),
+        handled=moved("handled"),
+    )

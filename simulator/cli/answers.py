@@ -1,0 +1,67 @@
+"""How the answers about a night are put on the screen, or handed to other programs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from simulator.cli.screen import heading, one_line, rows, table
+
+if TYPE_CHECKING:
+    from simulator.answers.cautions import Caution
+    from simulator.answers.overnight import Overnight
+    from simulator.case.units import System
+    from simulator.store.reader import Results
+
+__all__ = ["answers_as_data", "print_answers"]
+
+KELVIN_AT_0_DEGC = 273.15
+
+
+def print_answers(results: Results, night: Overnight, system: System) -> None:
+    """Print temperatures and heat of a night, and the heat of the whole run."""
+    from simulator.case.units import show
+
+    def shown(celsius: float | None) -> str:
+        return "no flow" if celsius is None else show(celsius + KELVIN_AT_0_DEGC, "temperature", system)
+
+    typer.echo(one_line(str(results.attrs["title"])))
+    if not results.complete:
+        typer.echo("this run did not come to its end")
+    typer.echo(night.window.describe())
+    heading("Temperatures")
+    table(
+        ("", "lowest", "reached", "at the end"),
+        [
+            (
+                name.replace("_", " "),
+                shown(None if low is None else low.temperature),
+                "-" if low is None else f"{low.at:%Y-%m-%d %H:%M}",
+                shown(night.at_end[name]),
+            )
+            for name, low in night.lows.items()
+        ],
+    )
+    heading("Heat in this time")
+    rows(night.heat.as_rows(system))
+    if night.heat != night.heat_of_run:
+        heading("Heat in the whole run")
+        rows(night.heat_of_run.as_rows(system))
+
+
+def answers_as_data(results: Results, night: Overnight, found: Sequence[Caution]) -> dict[str, Any]:
+    """Gather what `--json` prints."""
+    from simulator.answers.cautions import STANDING
+
+    return {
+        "title": results.attrs["title"],
+        "case": results.attrs["case_name"],
+        "program_version": results.attrs["program_version"],
+        "complete": results.complete,
+        "overnight": night.as_dict(),
+        "summary": results.summary,
+        "cautions": [caution.as_dict() for caution in found],
+        "standing_cautions": {advice.name: advice.message for advice in STANDING},
+    }

@@ -1,0 +1,52 @@
+"""The command line: one command each in its own file, tied together here."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from simulator.cli.check import check
+from simulator.cli.map import draw_map
+from simulator.cli.new import new
+from simulator.cli.run import run
+from simulator.cli.show import show
+from simulator.version import VERSION
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    name="ductfloor",
+    help="How warm a floor over buried warm-air ducts keeps a room through the night.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+app.command("new")(new)
+app.command("check")(check)
+app.command("run")(run)
+app.command("show")(show)
+app.command("map")(draw_map)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"ductfloor {VERSION}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version and stop."),
+    ] = False,
+) -> None:
+    """Take the options that stand before a command."""
+
+
+def main() -> None:
+    """Run the command line; ends the process with its exit code."""
+    app(prog_name="ductfloor")

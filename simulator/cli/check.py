@@ -1,0 +1,132 @@
+"""`ductfloor check`: what a case file means, without running it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import fields
+from datetime import datetime, timedelta
+from itertools import groupby
+from math import isnan
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from simulator.cli.guard import guarded
+
+if TYPE_CHECKING:
+    from simulator.case.schema import Case
+    from simulator.case.timetable import Drive
+    from simulator.case.units import System
+    from simulator.cli.understood import Input
+
+__all__ = ["check"]
+
+MOST_SWITCHES = 40
+KELVIN_AT_0_DEGC = 273.15
+
+
+@guarded
+def check(
+    case_file: Annotated[Path, typer.Argument(metavar="CASE", help="Case file.")],
+    json: Annotated[bool, typer.Option("--json", help="Print JSON for other programs.")] = False,
+) -> None:
+    """Say whether a case file is sound and what would be simulated; run nothing."""
+    from simulator.case.loader import load
+
+    case = load(case_file)
+    # Loaded only now, so that a slip in the case is told at once.
+    from simulator.answers.cautions import judge, peaks_of_case
+    from simulator.cli.screen import heading, print_advice, print_cautions, print_json, rows, system_named
+    from simulator.cli.understood import inputs
+    from simulator.run.plan import describe
+
+    plan = describe(case)
+    understood = list(inputs(case))
+    found = judge(peaks_of_case(case), case.ducts.service_temperature)
+    system = system_named(None, case.output.units)
+    if json:
+        print_json(
+            {
+                "case": str(case_file),
+                "inputs": {
+                    f"{item.table}.{item.key}".lstrip("."): {
+                        "value": item.value, "si": item.si, "us": item.us, "origin": item.origin,
+                    }
+                    for item in understood
+                },
+                "switches": [_as_data(moment, drive) for moment, drive in switches(case)],
+                "plan": plan,
+                "cautions": [caution.as_dict() for caution in found],
+            }
+        )  # fmt: skip
+        return
+    typer.echo(f"{case_file} is sound.")
+    for table, listed in groupby(understood, key=lambda item: item.table):
+        if table:
+            heading(f"[{table}]")
+        rows((item.key, _in_words(item)) for item in listed)
+    _print_switches(case, system)
+    heading("To be simulated")
+    rows(_plan_rows(plan))
+    print_cautions(found, system)
+    print_advice()
+
+
+def _in_words(item: Input) -> str:
+    both = item.si if item.si == item.us else f"{item.si} ({item.us})"
+    return both if item.origin == "given" else f"{both}, {item.origin}"
+
+
+def switches(case: Case) -> Iterator[tuple[datetime, Drive]]:
+    """List what holds from the start and from every switch on."""
+    timetable = case.timetable_compiled
+    for tick in (0, *timetable.switches()):
+        yield case.site.start + timedelta(milliseconds=tick), timetable.values_from(tick)
+
+
+def _as_data(moment: datetime, drive: Drive) -> dict[str, object]:
+    return {
+        "at": moment,
+        "fan_share": drive.fan_share,
+        "heat_power_W": drive.heat_power,
+        "supply_temperature_degC": drive.supply_temperature - KELVIN_AT_0_DEGC,
+        "supply_as_in_file": drive.follows_series,
+    }
+
+
+def _settings(drive: Drive, system: System) -> tuple[str, str]:
+    from simulator.case.units import show
+
+    fan = "off" if drive.fan_share == 0.0 else "on" if drive.fan_share == 1.0 else f"{drive.fan_share:.0%}"
+    if drive.follows_series:
+        return fan, "air as in the file"
+    if isnan(drive.heat_power):
+        return fan, f"air at {show(drive.supply_temperature, 'temperature', system)}"
+    return fan, show(drive.heat_power, "power", system) if drive.heat_power else "off"
+
+
+def _print_switches(case: Case, system: System) -> None:
+    from simulator.cli.screen import heading, table
+
+    heading("Timetable")
+    listed = list(switches(case))
+    table(
+        ("from", "fan", "heat"),
+        [
+            (f"{moment:%Y-%m-%d %H:%M}", *_settings(drive, system))
+            for moment, drive in listed[:MOST_SWITCHES]
+        ],
+    )
+    if len(listed) > MOST_SWITCHES:
+        typer.echo(f"  and {len(listed) - MOST_SWITCHES} more, until {listed[-1][0]:%Y-%m-%d %H:%M}")
+
+
+def _plan_rows(plan: Any) -> list[tuple[str, str]]:
+    return [(field.name.replace("_", " "), _plan_text(getattr(plan, field.name))) for field in fields(plan)]
+
+
+def _plan_text(value: object) -> str:
+    if isinstance(value, int) and not isinstance(value, bool):
+        return f"{value:,}".replace(",", " ")
+    return f"{value:.3g}" if isinstance(value, float) else str(value)

@@ -1,0 +1,61 @@
+"""`ductfloor run`: from a case file to results, answers and pictures."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from simulator.cli.guard import guarded
+
+__all__ = ["run"]
+
+
+@guarded
+def run(
+    case_file: Annotated[Path, typer.Argument(metavar="CASE", help="Case file.")],
+    out: Annotated[
+        Path | None,
+        typer.Option(help="Results file; pictures go beside it. Left out: CASE.h5 in this folder."),
+    ] = None,
+    pictures: Annotated[bool, typer.Option("--pictures/--no-pictures", help="Write pictures.")] = True,
+    json: Annotated[bool, typer.Option("--json", help="Print the answers as JSON.")] = False,
+    units: Annotated[
+        Literal["SI", "US"] | None, typer.Option(case_sensitive=False, help="Units of what is printed.")
+    ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print dangers only.")] = False,
+) -> None:
+    """Simulate a case, store the results and say how the night goes."""
+    from simulator.case.loader import load
+
+    case = load(case_file)
+    # Loaded only now, so that a slip in the case is told at once.
+    from simulator.answers.cautions import cautions
+    from simulator.answers.overnight import overnight
+    from simulator.cli.answers import answers_as_data, print_answers
+    from simulator.cli.pictures import write_pictures
+    from simulator.cli.screen import print_advice, print_cautions, print_json, progress_bar, system_named
+    from simulator.store.record import record
+
+    target = out or Path(f"{case_file.stem}.h5")
+    system = system_named(units, case.output.units)
+    with progress_bar(f"{case_file.stem}", wanted=not quiet) as progress:
+        results = record(case, target, progress=progress)
+    with results:
+        night = overnight(results)
+        found = cautions(results)
+        written = [target]
+        if pictures:
+            written += write_pictures(results, night.window, target.with_suffix(""), system)
+        if json:
+            print_json({**answers_as_data(results, night, found), "files": [str(path) for path in written]})
+            return
+        if quiet:
+            print_cautions([caution for caution in found if caution.limit.severity == "danger"], system)
+            return
+        print_answers(results, night, system)
+    print_cautions(found, system)
+    print_advice()
+    typer.echo()
+    typer.echo("wrote " + ", ".join(str(path) for path in written))

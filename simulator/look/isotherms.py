@@ -1,0 +1,235 @@
+"""Isotherms at round temperatures, each with its temperature written along it where there is room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import contourpy
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
+from matplotlib.colors import Colormap, Normalize
+from matplotlib.text import Text
+from matplotlib.transforms import Bbox
+
+from simulator.look.placing import TakenPlaces, write_at
+from simulator.look.scales import TEMPERATURE, FloatArray, Units
+from simulator.look.theme import SIZE_NOTE
+from simulator.look.wording import POINTS_PER_INCH, text_width
+
+__all__ = ["Levels", "contrast", "draw_isotherms", "pad_to_edges", "round_levels"]
+
+STEPS = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
+USUAL_LINES = 8
+MOST_LINES = 24
+LEAST_SPAN = 0.05  # [K] below this a map counts as even: stored fields are rounded to about 0.001 K
+LEAST_STRAIGHTNESS = 0.97
+LEAST_STRAIGHTNESS_IF_BARE = 0.8  # small rings round a duct, rather than no label at all
+LABELS_PER_LEVEL = 3
+PIXELS_PER_LABEL = 700.0
+PIXELS_APART = 220.0  # labels of the same isotherm
+
+
+@dataclass(frozen=True, eq=False)
+class Levels:
+    """Temperatures [degC] to draw lines at, and what is written along them."""
+
+    celsius: FloatArray
+    texts: tuple[str, ...]
+
+
+def round_levels(values: FloatArray, weights: FloatArray, units: Units) -> Levels:
+    """Pick evenly spaced round temperatures that show most of a map.
+
+    The step follows the range that holds all but one hundredth of the area at either end, so that a hot duct
+    does not take all lines for itself.
+
+    Parameters
+    ----------
+    values : float [degC]
+        NaN where there is nothing.
+    weights : float
+        Area of each value, same shape.
+    units : {"SI", "US"}
+        Round in degC or in degF.
+
+    Returns
+    -------
+    Levels
+        Empty when the map is even to 0.05 K.
+    """
+    known = np.isfinite(values)
+    shown = values[known]
+    nothing = Levels(np.empty(0), ())
+    if shown.size == 0 or float(np.ptp(shown)) < LEAST_SPAN:
+        return nothing
+    order = np.argsort(shown)
+    ranked = shown[order]
+    share = np.cumsum(weights[known][order])
+    low, high = np.interp([0.01, 0.99], share / share[-1], ranked)
+    marks = np.array([ranked[0], ranked[-1], low, high], dtype=np.float64)
+    first, last, low, high = (TEMPERATURE.to_us(marks) if units == "US" else marks).tolist()
+    for step in STEPS:
+        start, stop = int(np.ceil(first / step)), int(np.floor(last / step))
+        if stop - start < MOST_LINES and (high - low) / step <= USUAL_LINES:
+            break
+    ladder = np.arange(start, stop + 1, dtype=np.float64) * step
+    ladder = ladder[(ladder > first) & (ladder < last)]
+    decimals = 0 if step >= 1.0 else 1 if step >= 0.1 else 2
+    texts = tuple(f"{round(level, 6) + 0.0:.{decimals}f}°".replace("-", "−") for level in ladder)
+    return Levels(TEMPERATURE.to_si(ladder) if units == "US" else ladder, texts)
+
+
+def pad_to_edges(
+    x: FloatArray, x_edges: FloatArray, y: FloatArray, y_edges: FloatArray, values: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Carry cell values on to the outer edges, so that lines reach them; values have shape (y, x)."""
+    wide_x = np.concatenate([x_edges[:1], x, x_edges[-1:]])
+    wide_y = np.concatenate([y_edges[:1], y, y_edges[-1:]])
+    return wide_x, wide_y, np.pad(values, 1, mode="edge")
+
+
+def contrast(colour: tuple[float, float, float, float]) -> str:
+    """Black or white, whichever stands out more from a colour.
+
+    Relative luminance and its threshold for equal contrast: Web Content Accessibility Guidelines 2.1,
+    "relative luminance" and "contrast ratio"; sqrt(1.05 x 0.05) - 0.05 = 0.179.
+    """
+    channels = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in colour[:3]]
+    luminance = 0.2126 * channels[0] + 0.7152 * channels[1] + 0.0722 * channels[2]
+    return "#000000" if luminance > 0.179 else "#ffffff"
+
+
+def draw_isotherms(
+    axes: Axes,
+    grid: tuple[FloatArray, FloatArray, FloatArray],
+    levels: Levels,
+    colours: tuple[Colormap, Normalize],
+    taken: TakenPlaces,
+    frame: Bbox,
+) -> list[Text]:
+    """Draw lines of equal temperature and write on them; the axes must have their final place and limits.
+
+    Parameters
+    ----------
+    axes : Axes
+    grid : x (X,), y (Y,), values (Y, X) [degC]
+    levels : Levels
+    colours : Colormap, Normalize
+        Those of the map below, to choose black or white.
+    taken : TakenPlaces
+        Places to keep free; those of the labels are added.
+    frame : Bbox [px]
+        Where labels may stand.
+
+    Returns
+    -------
+    list of Text
+    """
+    x, y, values = grid
+    if min(values.shape) < 2:
+        return []
+    generator = contourpy.contour_generator(x, y, np.ma.masked_invalid(values))
+    texts: list[Text] = []
+    for level, words in zip(levels.celsius, levels.texts, strict=True):
+        lines = [np.asarray(line, dtype=np.float64) for line in generator.lines(float(level))]
+        lines = [line for line in lines if len(line) > 1]
+        ground = colours[0](float(colours[1](level)))
+        ink = contrast(ground)
+        axes.add_collection(
+            LineCollection(lines, colors=ink, linewidths=0.9, alpha=0.75, zorder=2.0), autolim=False
+        )
+        texts += _write_along(axes, lines, words, (ink, ground), taken, frame)
+    return texts
+
+
+def _write_along(
+    axes: Axes,
+    lines: list[FloatArray],
+    words: str,
+    paint: tuple[str, tuple[float, float, float, float]],
+    taken: TakenPlaces,
+    frame: Bbox,
+) -> list[Text]:
+    dots = axes.get_figure(root=True).dpi  # type: ignore[union-attr]
+    width = text_width(words, SIZE_NOTE) * dots + 3.0
+    height = 1.1 * SIZE_NOTE / POINTS_PER_INCH * dots
+    tracks = [axes.transData.transform(line) for line in lines]
+    tracks.sort(key=lambda track: -_lengths(track)[-1])
+    texts: list[Text] = []
+    written: list[FloatArray] = []
+    for straightness in (LEAST_STRAIGHTNESS, LEAST_STRAIGHTNESS_IF_BARE):
+        if texts:
+            break
+        for track in tracks:
+            places = _places(track, (width, height, straightness), frame, taken)
+            for _ in range(1 + int(_lengths(track)[-1] // PIXELS_PER_LABEL)):
+                free = [
+                    place
+                    for place in places
+                    if taken.is_free(place[2], 3.0)
+                    and all(np.hypot(*(place[0] - other)) > PIXELS_APART for other in written)
+                ]
+                if not free or len(texts) >= LABELS_PER_LEVEL:
+                    break
+                # Flat writing first; then far from what is written already.
+                middle, angle, box = min(free, key=lambda place: abs(place[1]) - _clearance(place[2], taken))
+                taken.take(box)
+                written.append(middle)
+                texts.append(
+                    write_at(
+                        axes,
+                        middle,
+                        words,
+                        rotation=angle,
+                        rotation_mode="anchor",
+                        ha="center",
+                        va="center_baseline",
+                        color=paint[0],
+                        bbox={"facecolor": paint[1], "edgecolor": "none", "pad": 0.8},
+                        zorder=2.5,
+                        gid="isotherm",
+                    )
+                )
+    return texts
+
+
+def _lengths(track: FloatArray) -> FloatArray:
+    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(track, axis=0).T))])
+
+
+def _clearance(box: Bbox, taken: TakenPlaces) -> float:
+    """Distance [px] from the nearest taken place, counted up to a tenth of an isotherm's share."""
+    middle = np.array([(box.x0 + box.x1) / 2.0, (box.y0 + box.y1) / 2.0])
+    others = [np.array([(b.x0 + b.x1) / 2.0, (b.y0 + b.y1) / 2.0]) for b in taken.boxes]
+    nearest = min((float(np.hypot(*(middle - other))) for other in others), default=np.inf)
+    return min(nearest, PIXELS_PER_LABEL / 10.0)
+
+
+def _places(
+    track: FloatArray, size: tuple[float, float, float], frame: Bbox, taken: TakenPlaces
+) -> list[tuple[FloatArray, float, Bbox]]:
+    """Stretches of a line straight enough to write on: middle [px], angle [degrees], box [px]."""
+    width, height, straightness = size
+    along = _lengths(track)
+    if along[-1] < 1.5 * width:
+        return []
+    starts = np.arange(0.0, along[-1] - width, max(width / 4.0, 6.0))
+    places = []
+    for start in starts:
+        ends = np.array([start, start + width / 2.0, start + width])
+        points = np.column_stack([np.interp(ends, along, track[:, k]) for k in (0, 1)])
+        chord = points[2] - points[0]
+        if np.hypot(*chord) < straightness * width:
+            continue
+        angle = float(np.degrees(np.arctan2(chord[1], chord[0])))
+        angle = (angle + 90.0) % 180.0 - 90.0
+        turn = np.radians(angle)
+        half_x = (width * abs(np.cos(turn)) + height * abs(np.sin(turn))) / 2.0
+        half_y = (width * abs(np.sin(turn)) + height * abs(np.cos(turn))) / 2.0
+        x, y = points[1]
+        box = Bbox.from_extents(x - half_x, y - half_y, x + half_x, y + half_y)
+        inside = box.x0 > frame.x0 and box.x1 < frame.x1 and box.y0 > frame.y0 and box.y1 < frame.y1
+        if inside and taken.is_free(box, 3.0):
+            places.append((points[1], angle, box))
+    return places

@@ -1,0 +1,167 @@
+"""The ledger as bars: what came in, what the ground took and gave back, what was lost and what was kept."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from simulator.errors import DuctfloorError
+from simulator.look.picking import When, instants, pick_time, shown_units
+from simulator.look.scales import ENERGY, Units, pair_across
+from simulator.look.theme import COLOURS, FAINT, INK, MUTED, SIZE_NOTE, SIZE_TEXT, new_figure, themed
+from simulator.look.wording import add_heading, elapsed_text, heading_height, moment_text, text_width
+
+if TYPE_CHECKING:
+    from simulator.store.reader import Results
+
+__all__ = ["GROUPS", "ledger_bars"]
+
+# Group, and its accounts: words and the dataset they come from.
+GROUPS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
+    (
+        "heat in",
+        (
+            ("heater", "ledger_heater"),
+            ("fan", "ledger_fan"),
+            ("sun", "ledger_sun"),
+            ("people and equipment", "ledger_other_gain"),
+            ("from below the ground", "ledger_bottom"),
+            ("from the sides of the ground", "ledger_sides"),
+        ),
+    ),
+    ("into the ground", (("from the air in the ducts", "ledger_duct"),)),
+    (
+        "to the room",
+        (("given back by the floor", "ledger_floor"), ("brought by the duct air", "ledger_return")),
+    ),
+    (
+        "lost",
+        (
+            ("through the room's envelope", "ledger_envelope"),
+            ("exchanged room air", "ledger_infiltration"),
+            ("ground to outside air", "ledger_outside_ground"),
+            ("duct air thrown out", "ledger_exhaust"),
+        ),
+    ),
+    ("kept", (("in floor and ground", "ledger_stored_ground"), ("in the room", "ledger_stored_room"))),
+)
+SMALLEST_SHARE = 5e-4  # of the largest account; smaller ones are left out, and that is said
+JOULES_PER_KILOWATT_HOUR = 3.6e6
+ROW = 0.34  # [in]
+GROUP_GAP = 0.18
+LEFT, RIGHT, BOTTOM = 3.9, 0.6, 0.75
+
+
+@themed
+def ledger_bars(
+    results: Results,
+    begin: When = 0,
+    end: When = -1,
+    *,
+    units: Units | None = None,
+    figure: Figure | None = None,
+) -> Figure:
+    """Draw the accounts of heat between two times as bars, in kWh and BTU.
+
+    Parameters
+    ----------
+    results : Results
+    begin, end : int, str, datetime or datetime64
+        First and last row, as index or as local date and time.
+    units : {"SI", "US"}, optional
+        The system below and in the numbers; that of the case when left out.
+    figure : Figure, optional
+        An empty figure to draw on; one of the usual width is made when left out.
+
+    Returns
+    -------
+    Figure
+
+    Raises
+    ------
+    DuctfloorError
+        When there is no such time, or the end is not after the beginning.
+    """
+    shown = shown_units(results, units)
+    first, last = pick_time(results, begin, "time"), pick_time(results, end, "time")
+    if last <= first:
+        raise DuctfloorError("the end of the ledger must lie after its beginning")
+
+    def between(name: str) -> float:
+        return float(results.read(name, last) - results.read(name, first)) / JOULES_PER_KILOWATT_HOUR
+
+    accounts = {name: between(name) for _, group in GROUPS for _, name in group}
+    largest = max(abs(value) for value in accounts.values())
+    kept = {name for name, value in accounts.items() if abs(value) > SMALLEST_SHARE * largest}
+    moments = instants(results)
+    span = float(results.read("time", last) - results.read("time", first))
+    title = str(results.attrs.get("title", ""))
+    lines = [title] if title.strip() else []
+    lines.append(f"{moment_text(moments[first])} to {moment_text(moments[last])}, {elapsed_text(span)}.")
+    residual = abs(between("ledger_residual"))
+    handled = abs(between("ledger_handled"))
+    share = f" ({residual / handled:.1g} of the heat handled)" if handled > 0.0 else ""
+    lines.append(f"Unaccounted: {residual:.2g} kWh{share}. Accounts of nearly nothing are left out.")
+
+    groups = [(word, [line for line in group if line[1] in kept]) for word, group in GROUPS]
+    groups = [(word, group) for word, group in groups if group]
+    rows = sum(len(group) for _, group in groups)
+    needed = ROW * max(rows, 2) + GROUP_GAP * (len(groups) + 1)
+    top = heading_height(len(lines)) + 0.7
+    sheet = new_figure(top + needed + BOTTOM, figure)
+    wide, tall = map(float, sheet.get_size_inches())
+    axes = sheet.add_axes(
+        (LEFT / wide, BOTTOM / tall, (wide - LEFT - RIGHT) / wide, (tall - top - BOTTOM) / tall)
+    )
+    axes.grid(visible=True, axis="x")
+    axes.set_axisbelow(True)
+    values = [accounts[name] for name in kept] or [0.0]
+    low, high = min(*values, 0.0), max(*values, 0.0)
+    width = max(high - low, 1e-6)
+    # Room for the numbers at the ends of the longest bars.
+    number = max(text_width(_amount(value, shown), SIZE_NOTE) for value in values) + 0.25
+    sides = (number if low < 0.0 else 0.0, number if high > 0.0 else 0.0)
+    per_inch = width / max(wide - LEFT - RIGHT - sum(sides), 1.0)
+    axes.set_xlim(low - sides[0] * per_inch, high + sides[1] * per_inch)
+    axes.set_ylim(needed, 0.0)
+    axes.set_yticks([])
+    height = GROUP_GAP
+    for (word, group), colour in zip(groups, COLOURS, strict=False):
+        middle = height + ROW * len(group) / 2.0
+        axes.annotate(
+            word, (0.0, middle), xycoords=("axes fraction", "data"), xytext=(-LEFT * 72.0 + 14.0, 0.0),
+            textcoords="offset points", ha="left", va="center", fontsize=SIZE_TEXT, fontweight="bold",
+            color=colour,
+        )  # fmt: skip
+        for line, name in group:
+            value = accounts[name]
+            axes.barh(height + ROW / 2.0, value, height=0.7 * ROW, color=colour, gid=name)
+            axes.annotate(
+                line, (0.0, height + ROW / 2.0), xycoords=("axes fraction", "data"), xytext=(-8.0, 0.0),
+                textcoords="offset points", ha="right", va="center", fontsize=SIZE_TEXT, color=INK,
+            )  # fmt: skip
+            axes.annotate(
+                _amount(value, shown), (value, height + ROW / 2.0),
+                xytext=(5.0 if value >= 0.0 else -5.0, 0.0), textcoords="offset points",
+                ha="left" if value >= 0.0 else "right", va="center",
+                fontsize=SIZE_NOTE, color=INK,
+            )  # fmt: skip
+            height += ROW
+        height += GROUP_GAP
+        axes.axhline(height - GROUP_GAP / 2.0, color=FAINT, linewidth=0.8)
+    if not groups:
+        axes.text(width / 2.0, needed / 2.0, "no heat moved", ha="center", va="center", color=MUTED)
+    axes.axvline(0.0, color=MUTED, linewidth=1.0)
+    pair_across(axes, ENERGY, "heat", units=shown)
+    add_heading(sheet, "Where the heat came from and went", lines)
+    return sheet
+
+
+def _amount(kilowatt_hours: float, units: Units) -> str:
+    """Write an amount of heat to about three figures, with its unit."""
+    value = kilowatt_hours if units == "SI" else float(ENERGY.to_us(kilowatt_hours))
+    decimals = int(np.clip(2 - np.floor(np.log10(max(abs(value), 1e-9))), 0, 3))
+    text = f"{value:,.{decimals}f}".replace(",", " ").replace("-", "−")
+    return f"{text} {ENERGY.si if units == 'SI' else ENERGY.us}"

@@ -1,0 +1,56 @@
+"""The one place where a picture becomes a file."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+from matplotlib.figure import Figure
+
+from simulator.errors import DuctfloorError
+from simulator.look.theme import themed
+
+__all__ = ["save"]
+
+FORMATS = {".png": "png", ".svg": "svg"}
+
+
+@themed
+def save(figure: Figure, path: str | Path) -> Path:
+    """Write a figure as PNG or SVG, by the ending of the path; whole or not at all.
+
+    Parameters
+    ----------
+    figure : Figure
+    path : str or Path
+        Ends in `.png` or `.svg`. An existing file is replaced.
+
+    Returns
+    -------
+    Path
+        The path written.
+
+    Raises
+    ------
+    DuctfloorError
+        When the ending is another one, or the file cannot be written.
+    """
+    target = Path(path)
+    kind = FORMATS.get(target.suffix.lower())
+    if kind is None:
+        raise DuctfloorError(
+            f"{target}: a picture is written as .png or .svg, not {target.suffix or 'without an ending'!r}; "
+            f"try {target.with_suffix('.png').name if target.name else 'picture.png'}"
+        )
+    buffer = io.BytesIO()
+    # Neither date nor program in the file: the same picture is the same bytes.
+    figure.savefig(buffer, format=kind, metadata={"Date": None} if kind == "svg" else {"Software": None})
+    part = target.with_name(target.name + ".part")
+    try:
+        part.write_bytes(buffer.getvalue())
+        part.replace(target)
+    except OSError as problem:
+        part.unlink(missing_ok=True)
+        reason = problem.strerror or str(problem)
+        raise DuctfloorError(f"{target}: the picture cannot be written: {reason}") from problem
+    return target

@@ -1,0 +1,71 @@
+"""Where everything of a run lies, over the whole width of the floor."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator.run.observers import Geometry
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from simulator.case.schema import Case
+    from simulator.section.layout import DuctPlaces
+    from simulator.section.operators import SectionOperators
+
+
+def station_edges(case: Case) -> NDArray[np.float64]:
+    """(S + 1,) edges of the stations [m] from the inlet: equal slices of the floor's length."""
+    return np.linspace(0.0, case.floor.length, case.numerics.stations + 1)
+
+
+def mirrored(values: NDArray[np.float64], operators: SectionOperators, *, axis: int = -1) -> NDArray[np.float64]:
+    """Cell values across the computed section, continued over the whole width where it is one half."""
+    if not operators.layout.mirrored:
+        return values
+    return np.concatenate((np.flip(values, axis=axis), values), axis=axis)
+
+
+def geometry_of(
+    case: Case,
+    operators: SectionOperators,
+    places: DuctPlaces,
+    lane_ducts: NDArray[np.float64],
+    series_ticks: NDArray[np.int64],
+    field_ticks: NDArray[np.int64],
+) -> Geometry:
+    """Collect the places for the observers of a run."""
+    layout, mesh = operators.layout, operators.mesh
+    edges = station_edges(case)
+    centres, widths = operators.floor_centres, operators.floor_widths
+    y_lines = mesh.y_lines
+    if layout.mirrored:
+        centres = np.concatenate((-centres[::-1], centres))
+        widths = np.concatenate((widths[::-1], widths))
+        y_lines = np.concatenate((-y_lines[:0:-1], y_lines))
+    return Geometry(
+        series_ticks=series_ticks,
+        field_ticks=field_ticks,
+        station_x=0.5 * (edges[1:] + edges[:-1]),
+        station_dx=np.diff(edges),
+        edges_x=edges,
+        lane_across=np.array([lane.across for lane in layout.lanes]),
+        lane_depth=np.array([lane.depth for lane in layout.lanes]),
+        lane_ducts=lane_ducts,
+        duct_across=np.array(places.across),
+        duct_depth=np.array(places.depth),
+        duct_lane=np.array(places.lane, dtype=np.int64),
+        floor_across=centres,
+        floor_width_cells=widths,
+        map_across=0.5 * (y_lines[1:] + y_lines[:-1]),
+        map_depth=0.5 * (mesh.z_lines[1:] + mesh.z_lines[:-1]),
+        map_across_edges=y_lines,
+        map_depth_edges=mesh.z_lines,
+        map_material=mirrored(mesh.solid.T.astype(np.float64), operators).astype(np.int64),
+        material_names=tuple(solid.name for solid in layout.solids),
+        duct_radius=case.ducts.diameter / 2.0,
+        building_half_width=layout.building_half_width,
+        floor_thickness=case.floor.thickness,
+    )

@@ -1,0 +1,233 @@
+"""From a case to everything a run needs, and a short description of it for the user."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator.air.flow import AirMover, air_mover
+from simulator.air.path import AirPath, parallel_path
+from simulator.case.timetable import TICKS_PER_SECOND, Timetable
+from simulator.climate import supply, weather
+from simulator.climate.ground_temperature import annual_wave, day_of_year
+from simulator.errors import SolverError
+from simulator.house.room import Room, room_of
+from simulator.physics.internal_flow_kernels import film_coefficient
+from simulator.run.clock import row_ticks, step_ends
+from simulator.run.coupling import GAMMA, Coupling
+from simulator.run.geometry import geometry_of, station_edges
+from simulator.section.full import FullSection
+from simulator.section.layout import DuctPlaces, layout_from_case
+from simulator.section.operators import SectionOperators, build_operators
+from simulator.section.reduced import ReducedSection, reduce_section
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from simulator.case.schema import Case
+    from simulator.climate.series import Series
+    from simulator.climate.weather import Weather
+    from simulator.run.observers import Geometry
+    from simulator.section.solver import SectionSolver
+
+STILL_AIR_FILM = 5.0
+"""Film used for levelling round the pipe where the case never runs the fan [W/(m2.K)]."""
+MIDDLING_AIR = 303.15
+"""Air temperature at which the levelling film is taken [K]; it matters little."""
+
+
+@dataclass(frozen=True, eq=False)
+class RunPlan:
+    """A case made ready to run.
+
+    Attributes
+    ----------
+    case : Case
+    operators : SectionOperators
+    places : DuctPlaces
+    path : AirPath
+    mover : AirMover
+    room : Room
+    weather : Weather
+    supply_series : Series or None
+    timetable : Timetable
+    begin, end : int [ticks]
+        First tick of the run-in (0 without one) and last tick.
+    step_ends : (n,) int [ticks]
+    geometry : Geometry
+    start_temperature : (N,) float [K]
+    reference : float [K]
+    """
+
+    case: Case
+    operators: SectionOperators
+    places: DuctPlaces
+    path: AirPath
+    mover: AirMover
+    room: Room
+    weather: Weather
+    supply_series: Series | None
+    timetable: Timetable
+    begin: int
+    end: int
+    step_ends: NDArray[np.int64]
+    geometry: Geometry
+    start_temperature: NDArray[np.float64]
+    reference: float
+
+    def solver(self) -> SectionSolver:
+        """Build the section solver that the case asks for.
+
+        Raises
+        ------
+        SolverError
+            If a reduced model is asked for and cannot meet the case's tolerance.
+        """
+        choice = self.case.numerics.solver
+        if choice == "full":
+            return FullSection(self.operators)
+        shortest = GAMMA * float(np.diff(self.step_ends, prepend=self.begin).min()) / TICKS_PER_SECOND
+        longest = max((self.end - self.begin) / TICKS_PER_SECOND, 10.0 * shortest)
+        try:
+            reduction = reduce_section(
+                self.operators,
+                (self.start_temperature - self.reference)[:, None],
+                shortest=shortest,
+                longest=longest,
+                tolerance=self.case.numerics.tolerance,
+            )
+        except SolverError:
+            if choice == "reduced":
+                raise
+            return FullSection(self.operators)
+        return ReducedSection(self.operators, reduction)
+
+    def coupling(self, solver: SectionSolver) -> Coupling:
+        """Put the parts of the run together."""
+        case = self.case
+        ducts, ground = case.ducts, case.ground
+        inside, outside = ducts.diameter / 2.0, ducts.diameter / 2.0 + ducts.wall_thickness
+        pipe = ducts.contact_resistance / (2.0 * math.pi * outside)
+        if ducts.wall_thickness > 0.0:
+            pipe += math.log(outside / inside) / (2.0 * math.pi * ducts.wall_conductivity)
+        nan = math.nan
+        bottom = ground.bottom
+        bottom_load = 0.0
+        if bottom.kind == "temperature":
+            bottom_load = bottom.temperature - self.reference
+        elif bottom.kind == "heat flow":
+            bottom_load = bottom.flux
+        sides_load = ground.sides.temperature - self.reference if ground.sides.kind == "temperature" else 0.0
+        return Coupling(
+            solver=solver,
+            path=self.path,
+            mover=self.mover,
+            room=self.room,
+            reference=self.reference,
+            station_length=self.geometry.station_dx,
+            copies=self.operators.layout.copies,
+            diameter=ducts.diameter,
+            pipe_resistance=pipe,
+            film_on=nan if ducts.film is None else ducts.film,
+            film_off=nan if ducts.film_off is None else ducts.film_off,
+            floor_film=case.floor.film,
+            floor_area=case.floor.area,
+            bottom_load=bottom_load,
+            sides_load=sides_load,
+            intake_is_room=case.fan.intake == "room",
+            exit_is_room=case.fan.exit == "room",
+        )
+
+
+def levelling_film(case: Case, mover: AirMover, ducts: int) -> float:
+    """Inside film at full flow [W/(m2.K)], with which the duct air evens out temperatures round the pipe."""
+    if case.ducts.film is not None:
+        return case.ducts.film
+    flow = mover.total_mass_flow(1.0, MIDDLING_AIR) / ducts
+    if not flow > 0.0:
+        return STILL_AIR_FILM
+    return float(film_coefficient(flow, MIDDLING_AIR, case.ducts.diameter, 0.0, case.floor.length))
+
+
+def start_temperatures(case: Case, operators: SectionOperators) -> NDArray[np.float64]:
+    """(N,) cell temperatures [K] at the start, from the case's profile of temperature over depth."""
+    start = case.ground.start
+    depth = operators.cell_depth
+    if start.kind == "uniform":
+        return np.full(depth.size, start.temperature)
+    if start.kind == "profile":
+        return np.interp(depth, start.depths, start.temperatures)
+    diffusivity = start.diffusivity
+    if diffusivity is None:
+        lowest = case.ground.layers[-1]
+        diffusivity = lowest.conductivity / lowest.heat_capacity
+    day = day_of_year(case.site.start) - case.ground.run_in / 86400.0
+    return annual_wave(
+        depth - case.ground.surface_level,
+        day,
+        mean=start.mean,
+        amplitude=start.amplitude,
+        coldest_day=start.coldest_day,
+        diffusivity=diffusivity,
+    )
+
+
+def plan(case: Case) -> RunPlan:
+    """Make a case ready to run.
+
+    Parameters
+    ----------
+    case : Case
+
+    Returns
+    -------
+    RunPlan
+
+    Raises
+    ------
+    CaseError
+        If a file that the case names cannot be used, or the ducts leave no ground round themselves.
+    """
+    mover = air_mover(case)
+    count = len(case.ducts.places)
+    layout, places = layout_from_case(case, levelling_film(case, mover, count))
+    operators = build_operators(layout)
+    lane_ducts = np.bincount(np.array(places.lane), minlength=len(layout.lanes)).astype(np.float64)
+    end = round(case.site.duration * TICKS_PER_SECOND)
+    begin = -round(case.ground.run_in * TICKS_PER_SECOND)
+    step = max(1, round(case.numerics.step * TICKS_PER_SECOND))
+    series = row_ticks(end, round(case.output.interval * TICKS_PER_SECOND), step)
+    if case.output.fields > 0.0:
+        spacing = int(series[1] - series[0]) if series.size > 1 else end
+        fields = row_ticks(end, round(case.output.fields * TICKS_PER_SECOND), spacing)
+    else:
+        fields = np.array([end], dtype=np.int64)
+    table = case.timetable_compiled
+    stops = series[series > 0].tolist()
+    ends = step_ends(0, end, step, table.switches(), stops, refine=case.numerics.refine_after_switch)
+    if begin < 0:
+        switches = table.switches_between(begin, 0) if case.ground.run_in_drive == "timetable" else []
+        before = step_ends(begin, 0, step, switches, [], refine=case.numerics.refine_after_switch)
+        ends = np.concatenate((before, ends))
+    start = start_temperatures(case, operators)
+    volume = operators.capacity
+    return RunPlan(
+        case=case,
+        operators=operators,
+        places=places,
+        path=parallel_path(lane_ducts, station_edges(case)),
+        mover=mover,
+        room=room_of(case),
+        weather=weather.from_case(case),
+        supply_series=supply.supply_from_case(case),
+        timetable=table,
+        begin=begin,
+        end=end,
+        step_ends=ends,
+        geometry=geometry_of(case, operators, places, lane_ducts, series, fields),
+        start_temperature=start,
+        reference=float(volume @ start / volume.sum()),
+    )

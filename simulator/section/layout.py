@@ -1,0 +1,252 @@
+"""What one section looks like before it is cut into cells: extents, materials, surfaces, lanes.
+
+The section is the vertical plane across the ducts: `y` [m] across the floor from its middle line,
+`z` [m] down from the finished floor.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from simulator.errors import CaseError
+
+if TYPE_CHECKING:
+    from simulator.case.schema import Case
+
+SAME_PLACE = 1e-6
+"""Two coordinates closer than this [m] are the same plane."""
+
+
+@dataclass(frozen=True)
+class Solid:
+    """A conducting material: conductivity [W/(m.K)], volumetric heat capacity [J/(m3.K)]."""
+
+    name: str
+    conductivity: float
+    heat_capacity: float
+
+
+@dataclass(frozen=True)
+class Region:
+    """A rectangle of one solid; later regions cover earlier ones. Bounds in metres."""
+
+    y0: float
+    y1: float
+    z0: float
+    z1: float
+    solid: int
+
+
+@dataclass(frozen=True)
+class Surface:
+    """A stretch of upward-facing surface that exchanges heat with air through a film.
+
+    `port` is "floor" or "outside"; `film_coefficient` in W/(m2.K), 0 for no exchange.
+    """
+
+    port: str
+    y0: float
+    y1: float
+    film_coefficient: float
+
+
+@dataclass(frozen=True)
+class Lane:
+    """A place where a duct crosses the section.
+
+    `equalising_resistance` [m2.K/W, per inside wall area] is the film, pipe wall and contact gap through
+    which the duct air levels out temperature differences round the pipe; `wall_heat_capacity` [J/(m.K)]
+    is the pipe's own.
+    """
+
+    across: float
+    depth: float
+    inside_radius: float
+    outside_radius: float
+    equalising_resistance: float = 0.1
+    wall_heat_capacity: float = 0.0
+
+
+@dataclass(frozen=True)
+class Face:
+    """What lies behind the bottom or a side: kind "adiabatic", "temperature" or "heat flow"."""
+
+    kind: str = "adiabatic"
+
+
+@dataclass(frozen=True)
+class SectionLayout:
+    """Everything a mesh needs. `mirrored` says that y = 0 is a symmetry plane and only y >= 0 is kept."""
+
+    y_min: float
+    y_max: float
+    depth: float
+    solids: tuple[Solid, ...]
+    regions: tuple[Region, ...]
+    surfaces: tuple[Surface, ...]
+    lanes: tuple[Lane, ...]
+    bottom: Face = field(default_factory=Face)
+    sides: Face = field(default_factory=Face)
+    mirrored: bool = False
+    surface_level_outside: float = 0.0
+    building_half_width: float = 0.0
+    cell_scale: float = 1.0
+
+    @property
+    def copies(self) -> int:
+        """How many of this section make the whole floor: 2 when mirrored."""
+        return 2 if self.mirrored else 1
+
+
+@dataclass(frozen=True)
+class DuctPlaces:
+    """All ducts of the floor and the lane of the (possibly mirrored) section that stands for each."""
+
+    across: tuple[float, ...]
+    depth: tuple[float, ...]
+    lane: tuple[int, ...]
+
+
+def duct_positions(case: Case) -> list[tuple[float, float]]:
+    """Across and depth [m] of every duct, from the left."""
+    ducts = case.ducts
+    if ducts.lanes:
+        return sorted((lane.across, lane.depth) for lane in ducts.lanes)
+    count = ducts.count or 1
+    spacing = ducts.spacing or 0.0
+    depth = ducts.depth or 0.0
+    return [((index - (count - 1) / 2.0) * spacing, depth) for index in range(count)]
+
+
+def _is_mirror_image(case: Case, places: list[tuple[float, float]]) -> bool:
+    for across, depth in places:
+        if not any(abs(across + a) < SAME_PLACE and abs(depth - d) < SAME_PLACE for a, d in places):
+            return False
+    for patch in case.ground.patches:
+        twin = any(
+            abs(patch.across_from + other.across_to) < SAME_PLACE
+            and abs(patch.across_to + other.across_from) < SAME_PLACE
+            and abs(patch.depth_from - other.depth_from) < SAME_PLACE
+            and abs(patch.depth_to - other.depth_to) < SAME_PLACE
+            and patch.conductivity == other.conductivity
+            and patch.heat_capacity == other.heat_capacity
+            for other in case.ground.patches
+        )
+        if not twin:
+            return False
+    return True
+
+
+def _add_solid(solids: list[Solid], name: str, conductivity: float, heat_capacity: float) -> int:
+    solid = Solid(name, conductivity, heat_capacity)
+    if solid in solids:
+        return solids.index(solid)
+    solids.append(solid)
+    return len(solids) - 1
+
+
+def layout_from_case(case: Case, equalising_film: float) -> tuple[SectionLayout, DuctPlaces]:
+    """Translate a case into a section layout.
+
+    Parameters
+    ----------
+    case : Case
+        A validated case, SI units.
+    equalising_film : float
+        Inside film of the ducts at full flow [W/(m2.K)], used for levelling round the pipe.
+
+    Returns
+    -------
+    tuple[SectionLayout, DuctPlaces]
+        The layout, and where every duct of the floor lies.
+
+    Raises
+    ------
+    CaseError
+        If no ground is left in the model.
+    """
+    floor, ground = case.floor, case.ground
+    half = floor.width / 2.0
+    y_edge = half + ground.outside_width
+    places = duct_positions(case)
+    mirrored = bool(case.numerics.symmetry) and _is_mirror_image(case, places)
+    solids: list[Solid] = []
+    regions: list[Region] = []
+    floor_thickness = sum(layer.thickness or 0.0 for layer in floor.layers)
+    top = floor_thickness
+    outside_top = 0.0
+    for index, layer in enumerate(ground.layers):
+        last = index == len(ground.layers) - 1
+        bottom = ground.depth if last or layer.thickness is None else top + layer.thickness
+        solid = _add_solid(solids, _name(layer, f"ground layer {index + 1}"), layer.conductivity, layer.heat_capacity)
+        # Outside the building there is no slab: the first ground layer reaches up to the surface.
+        start = outside_top if index == 0 else top
+        regions.append(Region(-y_edge, y_edge, start, min(bottom, ground.depth), solid))
+        top = bottom
+    top = 0.0
+    for index, layer in enumerate(floor.layers):
+        solid = _add_solid(solids, _name(layer, f"floor layer {index + 1}"), layer.conductivity, layer.heat_capacity)
+        thickness = layer.thickness or 0.0
+        regions.append(Region(-half, half, top, top + thickness, solid))
+        top += thickness
+    insulation = floor.edge_insulation
+    if insulation is not None and ground.outside_width > 0.0:
+        solid = _add_solid(
+            solids, _name(insulation, "edge insulation"), insulation.conductivity, insulation.heat_capacity
+        )
+        outer = half + insulation.thickness
+        for y0, y1 in ((half, outer), (-outer, -half)):
+            regions.append(Region(y0, y1, 0.0, insulation.depth, solid))
+    for index, patch in enumerate(ground.patches):
+        solid = _add_solid(solids, _name(patch, f"patch {index + 1}"), patch.conductivity, patch.heat_capacity)
+        regions.append(Region(patch.across_from, patch.across_to, patch.depth_from, patch.depth_to, solid))
+    surfaces = [Surface("floor", -half, half, floor.film)]
+    wall = half + floor.edge_wall
+    if y_edge > wall + SAME_PLACE:
+        surfaces.append(Surface("outside", wall, y_edge, ground.outside_film))
+        surfaces.append(Surface("outside", -y_edge, -wall, ground.outside_film))
+    inside = case.ducts.diameter / 2.0
+    outside = inside + case.ducts.wall_thickness
+    equalising = 1.0 / max(equalising_film, 1e-3) + case.ducts.contact_resistance * inside / outside
+    if case.ducts.wall_thickness > 0.0:
+        equalising += inside * math.log(outside / inside) / case.ducts.wall_conductivity
+    wall_capacity = case.ducts.wall_heat_capacity * math.pi * (outside**2 - inside**2)
+    lanes: list[Lane] = []
+    duct_lane: list[int] = []
+    for across, depth in places:
+        seen = abs(across) if mirrored else across
+        for number, lane in enumerate(lanes):
+            if abs(lane.across - seen) < SAME_PLACE and abs(lane.depth - depth) < SAME_PLACE:
+                duct_lane.append(number)
+                break
+        else:
+            duct_lane.append(len(lanes))
+            lanes.append(Lane(seen, depth, inside, outside, equalising, wall_capacity))
+    layout = SectionLayout(
+        y_min=0.0 if mirrored else -y_edge,
+        y_max=y_edge,
+        depth=ground.depth,
+        solids=tuple(solids),
+        regions=tuple(regions),
+        surfaces=tuple(surfaces),
+        lanes=tuple(lanes),
+        bottom=Face(ground.bottom.kind),
+        sides=Face(ground.sides.kind),
+        mirrored=mirrored,
+        surface_level_outside=ground.surface_level if ground.outside_width > 0.0 else 0.0,
+        building_half_width=half,
+        cell_scale=case.numerics.cell_scale,
+    )
+    if layout.depth <= 0.0 or not regions:
+        problem = "no ground is left below the floor"
+        raise CaseError(problem, key="ground.depth", value=ground.depth, fix="make the model deeper")
+    return layout, DuctPlaces(
+        tuple(a for a, _ in places), tuple(d for _, d in places), tuple(duct_lane)
+    )
+
+
+def _name(solid: object, fallback: str) -> str:
+    name = getattr(solid, "material", None)
+    return str(name) if name else fallback

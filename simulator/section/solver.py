@@ -1,0 +1,92 @@
+"""The narrow interface behind which a section is advanced.
+
+One implicit stage of length tau solves, for every station at once,
+
+    (capacity / tau + stiffness) T_new = capacity / tau * T_old + injection @ loads
+
+Because this is linear, what the ports read after the stage is known before the loads are:
+
+    reading @ T_new = response(T_old) + influence @ loads
+
+so air march, floor film and room are solved together with it, without iteration on temperatures. The full
+mesh and the reduced model offer the same calls; nothing outside this folder can tell which it has.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Protocol
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from simulator.section.operators import SectionOperators
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One stage length made ready.
+
+    Attributes
+    ----------
+    tau : float [s]
+    influence : (P, P) float
+        What each port (row) reads per unit load of each port (column).
+    data : object
+        The solver's own.
+    """
+
+    tau: float
+    influence: NDArray[np.float64]
+    data: Any
+
+
+class SectionSolver(Protocol):
+    """Advances S stations that share one section. States are (S, R); R is the solver's own business."""
+
+    operators: SectionOperators
+
+    @property
+    def name(self) -> str:
+        """Short word for reports: "full mesh" or "reduced"."""
+        ...
+
+    @property
+    def size(self) -> int:
+        """Number of states per station."""
+        ...
+
+    def project(self, temperature: NDArray[np.float64]) -> NDArray[np.float64]:
+        """State (S, R) of cell temperatures (S, N)."""
+        ...
+
+    def stage(self, tau: float) -> Stage:
+        """Make a stage of `tau` [s] ready; the same tau twice gives the same object."""
+        ...
+
+    def respond(self, stage: Stage, state: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(S, P) port readings after the stage if all loads were zero."""
+        ...
+
+    def advance(
+        self, stage: Stage, state: NDArray[np.float64], loads: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """State (S, R) after the stage under the (S, P) loads."""
+        ...
+
+    def read(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(S, P) port readings of a state."""
+        ...
+
+    def stored(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(S,) heat above the reference temperature [J/m]."""
+        ...
+
+    def floor(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(S, F) temperatures of the floor cells."""
+        ...
+
+    def field(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(S, N) temperatures of all cells."""
+        ...

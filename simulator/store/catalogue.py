@@ -1,0 +1,154 @@
+"""Every dataset of a results file once: name, dimensions, unit, number type and a line of explanation.
+
+Writer, reader and documentation all take their names from here. Ledgers count from the start of the case;
+heat flows of a row are means since the row before it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = [
+    "CATALOGUE", "COORDINATES", "FIELDS", "KELVIN_AT_0_DEGC", "PROGRAM", "SCHEMA_VERSION", "SERIES", "STATIC",
+    "Entry",
+]  # fmt: skip
+
+PROGRAM: Final = "ductfloor"
+SCHEMA_VERSION: Final = 1
+KELVIN_AT_0_DEGC: Final = 273.15
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One dataset of the results file.
+
+    Attributes
+    ----------
+    name : str
+    dims : tuple of str
+        Names of the coordinates along each axis; a coordinate has itself as its only dimension.
+    unit : str
+        Unit as stored, in the spelling that readers of climate-and-forecast files understand.
+    dtype : str
+        Number type in numpy's short spelling.
+    long_name : str
+        What it is, with the sign convention where there is one.
+    """
+
+    name: str
+    dims: tuple[str, ...]
+    unit: str
+    dtype: str
+    long_name: str
+
+    @property
+    def is_temperature(self) -> bool:
+        """Whether a run hands it over in kelvin and the file holds degrees Celsius."""
+        return self.unit == "degC"
+
+
+def _entries(*entries: Entry) -> Mapping[str, Entry]:
+    return MappingProxyType({entry.name: entry for entry in entries})
+
+
+def _coordinate(name: str, unit: str, dtype: str, long_name: str) -> Entry:
+    return Entry(name, (name,), unit, dtype, long_name)
+
+
+def _series(name: str, unit: str, long_name: str, *more_dims: str) -> Entry:
+    return Entry(name, ("time", *more_dims), unit, "f8", long_name)
+
+
+COORDINATES: Final = _entries(
+    _coordinate("time", "s", "f8", "time of the row"),
+    _coordinate("field_time", "s", "f8", "time of the ground and floor maps"),
+    _coordinate("station", "m", "f8", "middle of the slice of a station, along the ducts from the inlet"),
+    _coordinate("edge", "m", "f8", "edge between stations, along the ducts from the inlet"),
+    _coordinate("lane", "1", "i4", "number of the lane, from 1"),
+    _coordinate("duct", "1", "i4", "number of the duct, from 1"),
+    _coordinate("across", "m", "f8", "middle of a floor surface cell, from the middle line of the floor"),
+    _coordinate("section_across", "m", "f8", "middle of a section cell, from the middle line of the floor"),
+    _coordinate("section_depth", "m", "f8", "middle of a section cell, below the finished floor"),
+    _coordinate("section_across_edges", "m", "f8", "edge of section cells, from the floor's middle line"),
+    _coordinate("section_depth_edges", "m", "f8", "edge of section cells, below the finished floor"),
+)
+
+STATIC: Final = _entries(
+    Entry("station_length", ("station",), "m", "f8", "length of the slice a station stands for"),
+    Entry("lane_across", ("lane",), "m", "f8", "middle of the lane, from the middle line of the floor"),
+    Entry("lane_depth", ("lane",), "m", "f8", "middle of the lane, below the finished floor"),
+    Entry("lane_ducts", ("lane",), "1", "f8", "number of ducts the lane stands for"),
+    Entry("duct_across", ("duct",), "m", "f8", "middle of the duct, from the middle line of the floor"),
+    Entry("duct_depth", ("duct",), "m", "f8", "middle of the duct, below the finished floor"),
+    Entry("duct_lane", ("duct",), "1", "i4", "number of the lane, from 1, that stands for the duct"),
+    Entry("floor_cell_width", ("across",), "m", "f8", "width of the floor surface cell"),
+    Entry(
+        "section_material", ("section_depth", "section_across"), "1", "i4",
+        "material of the cell as an index, from 0, into material_names; -1 where there is no ground",
+    ),
+)  # fmt: skip
+
+SERIES: Final = _entries(
+    _series("outside_temperature", "degC", "temperature of the outside air"),
+    _series("room_temperature", "degC", "temperature of the room air"),
+    _series("supply_temperature", "degC", "temperature of the air entering the ducts"),
+    _series("exit_temperature", "degC", "temperature of the air leaving the ducts, mixed"),
+    _series("floor_mean_temperature", "degC", "mean temperature of the floor surface"),
+    _series("floor_lowest_temperature", "degC", "temperature of the coldest place on the floor surface"),
+    _series("floor_highest_temperature", "degC", "temperature of the warmest place on the floor surface"),
+    _series("ground_mean_temperature", "degC", "mean temperature of floor and ground, by heat capacity"),
+    _series("fan_share", "1", "share of the full fan flow"),
+    _series("mass_flow", "kg/s", "mass flow of air through all ducts"),
+    _series("reynolds_number", "1", "Reynolds number of one duct at its inlet"),
+    _series("film_coefficient", "W/(m2 K)", "mean film coefficient inside the ducts"),
+    _series("heater_power", "W", "heat from the heater into the supply air"),
+    _series("fan_power", "W", "heat from the fan into the supply air"),
+    _series("duct_heat", "W", "heat from the duct air into the ground, all ducts"),
+    _series("floor_heat", "W", "heat from the floor surface up to the room"),
+    _series("return_heat", "W", "heat the returning duct air brings to the room, relative to room air"),
+    _series("envelope_loss", "W", "heat lost from the room through walls and roof"),
+    _series("infiltration_loss", "W", "heat lost from the room with exchanged air"),
+    _series("sun_gain", "W", "heat from the sun, on floor and air"),
+    _series("other_gain", "W", "heat from people and equipment in the room"),
+    _series("outside_ground_loss", "W", "heat from the ground beside the building up to the outside air"),
+    _series("bottom_heat", "W", "heat into the ground from below"),
+    _series("sides_heat", "W", "heat into the ground from its sides"),
+    _series("exhaust_loss", "W", "heat lost with duct air exchanged with the outside"),
+    _series("ledger_heater", "J", "heat from the heater so far"),
+    _series("ledger_fan", "J", "heat from the fan so far"),
+    _series("ledger_duct", "J", "heat from duct air into the ground so far, net"),
+    _series("ledger_floor", "J", "heat from the floor up to the room so far, net"),
+    _series("ledger_return", "J", "heat brought to the room by returning duct air so far, net"),
+    _series("ledger_envelope", "J", "heat lost through walls and roof so far, net"),
+    _series("ledger_infiltration", "J", "heat lost with exchanged room air so far, net"),
+    _series("ledger_sun", "J", "heat from the sun so far"),
+    _series("ledger_other_gain", "J", "heat from people and equipment so far"),
+    _series("ledger_outside_ground", "J", "heat from the ground up to the outside air so far, net"),
+    _series("ledger_bottom", "J", "heat into the ground from below so far, net"),
+    _series("ledger_sides", "J", "heat into the ground from its sides so far, net"),
+    _series("ledger_exhaust", "J", "heat lost with duct air exchanged with the outside so far, net"),
+    _series("ledger_stored_ground", "J", "change of the heat stored in floor and ground since the start"),
+    _series("ledger_stored_room", "J", "change of the heat stored in the room since the start"),
+    _series("ledger_residual", "J", "heat the ledger cannot account for so far"),
+    _series("ledger_handled", "J", "heat handled so far, the measure for the residual"),
+    _series("lane_exit_temperature", "degC", "temperature of the air leaving a duct of the lane", "lane"),
+    _series("air_temperature", "degC", "temperature of the air along a duct of the lane", "lane", "edge"),
+    _series("wall_temperature", "degC", "mean wall temperature of a duct of the lane", "lane", "station"),
+    _series("duct_heat_per_length", "W/m", "heat from the air of one duct of the lane into the ground",
+            "lane", "station"),
+    _series("floor_station_temperature", "degC", "mean floor surface temperature of a station", "station"),
+)  # fmt: skip
+
+FIELDS: Final = _entries(
+    Entry("floor_surface_temperature", ("field_time", "station", "across"), "degC", "f8",
+          "temperature of the floor surface"),
+    Entry("ground_temperature", ("field_time", "station", "section_depth", "section_across"), "degC", "f4",
+          "temperature of floor and ground, rounded to 1/1024 K"),
+)  # fmt: skip
+
+CATALOGUE: Final = MappingProxyType({**COORDINATES, **STATIC, **SERIES, **FIELDS})

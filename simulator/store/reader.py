@@ -1,0 +1,262 @@
+"""Read a results file: series by name with their units, as far as they were written."""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+import io
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+import h5py
+import numpy as np
+
+from simulator.errors import StoreError
+from simulator.store.catalogue import PROGRAM, SCHEMA_VERSION
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from types import TracebackType
+
+    import xarray
+    from numpy.typing import NDArray
+
+__all__ = ["Results", "Series"]
+
+_COUNTS = {"time": "rows_written", "field_time": "field_rows_written"}
+
+
+@dataclass(frozen=True, eq=False)
+class Series:
+    """One dataset in memory.
+
+    Attributes
+    ----------
+    name : str
+    values : ndarray
+        Temperatures in degrees Celsius, everything else in SI units.
+    unit : str
+    dims : tuple of str
+        Coordinate along each axis.
+    long_name : str
+    """
+
+    name: str
+    values: NDArray[Any]
+    unit: str
+    dims: tuple[str, ...]
+    long_name: str
+
+
+class Results:
+    """The outcome of a run.
+
+    Parameters
+    ----------
+    source : Path or str or h5py.File
+        A results file, or results held in memory.
+
+    Attributes
+    ----------
+    path : Path or None
+        None when the results are in memory only.
+    attrs : dict
+        What the file says about itself: title, case text, versions, summary numbers.
+    rows, field_rows : int
+        Rows of the series and maps of the ground that can be trusted.
+
+    Raises
+    ------
+    StoreError
+        When there is no such file, it was not written by this program, or by a version that stores otherwise.
+    """
+
+    def __init__(self, source: Path | str | h5py.File) -> None:
+        if isinstance(source, str | Path):
+            self.path: Path | None = Path(source)
+            self._file = _open(self.path)
+        else:
+            self.path, self._file = None, source
+        try:
+            self.attrs = {name: _plain(value) for name, value in self._file.attrs.items()}
+            self._check_origin()
+            self._lengths = {name: self._trusted_length(name, count) for name, count in _COUNTS.items()}
+        except StoreError:
+            self.close()
+            raise
+        except (KeyError, OSError, RuntimeError) as error:
+            self.close()
+            raise self._error("is damaged", "run the case again") from error
+        self.rows, self.field_rows = self._lengths["time"], self._lengths["field_time"]
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file; results in memory are gone after this."""
+        self._file.close()
+
+    def __contains__(self, name: object) -> bool:
+        return isinstance(name, str) and name in self._file
+
+    def __iter__(self) -> Iterator[str]:
+        return iter([name for name in self._file if name not in _COUNTS.values()])
+
+    def __getitem__(self, name: str) -> Series:
+        """Read a whole dataset.
+
+        Raises
+        ------
+        StoreError
+            When the file has no such dataset.
+        """
+        dataset = self._dataset(name)
+        long_name = str(dataset.attrs["long_name"])
+        return Series(name, self.read(name), self.units(name), self.dims(name), long_name)
+
+    def read(self, name: str, rows: int | slice = slice(None)) -> NDArray[Any]:
+        """Read part of a dataset, for instance one map of the ground.
+
+        Parameters
+        ----------
+        name : str
+        rows : int or slice
+            Along the first axis, counted within what can be trusted; negative counts from the end.
+
+        Returns
+        -------
+        ndarray
+
+        Raises
+        ------
+        StoreError
+            When the file has no such dataset, or fewer rows, or is damaged.
+        """
+        dataset = self._dataset(name)
+        length = self._lengths.get(self.dims(name)[0], dataset.shape[0])
+        selection: int | slice
+        if isinstance(rows, slice):
+            first, stop, step = rows.indices(length)
+            if step < 1:
+                return self.read(name)[rows]
+            selection = slice(first, max(first, stop), step)
+        else:
+            selection = rows + length if rows < 0 else rows
+            if not 0 <= selection < length:
+                raise self._error(f"{name} has {length} rows, so there is no row {rows}", None)
+        try:
+            return np.asarray(dataset[selection])
+        except (OSError, RuntimeError) as error:
+            raise self._error(f"is damaged: {name} cannot be read", "run the case again") from error
+
+    def dims(self, name: str) -> tuple[str, ...]:
+        """Return the coordinate along each axis of a dataset."""
+        dataset = self._dataset(name)
+        if dataset.is_scale:
+            return (name,)
+        return tuple(Path(dimension[0].name).name for dimension in dataset.dims)
+
+    def units(self, name: str) -> str:
+        """Return the unit of a dataset as stored; times are in seconds since the start of the case."""
+        return "s" if name in _COUNTS else str(self._dataset(name).attrs["units"])
+
+    @property
+    def complete(self) -> bool:
+        """Whether the run came to its end."""
+        return bool(self.attrs["complete"])
+
+    @property
+    def start(self) -> dt.datetime:
+        """Local date and time at which the case starts."""
+        return dt.datetime.fromisoformat(self.attrs["start"])
+
+    @property
+    def time(self) -> NDArray[np.datetime64]:
+        """Local date and time of every row, to the millisecond."""
+        return self._dates("time")
+
+    @property
+    def field_time(self) -> NDArray[np.datetime64]:
+        """Local date and time of every map of the ground."""
+        return self._dates("field_time")
+
+    @property
+    def case_text(self) -> str:
+        """The case file as it was read."""
+        return str(self.attrs["case_text"])
+
+    @property
+    def material_names(self) -> tuple[str, ...]:
+        """Names that `section_material` counts."""
+        return tuple(str(name) for name in self._dataset("section_material").attrs["material_names"])
+
+    @property
+    def summary(self) -> dict[str, Any]:
+        """Numbers the run left about itself."""
+        prefix = "summary_"
+        return {name[len(prefix) :]: value for name, value in self.attrs.items() if name.startswith(prefix)}
+
+    def to_xarray(self) -> xarray.Dataset:
+        """Hand over everything as an `xarray.Dataset`, read only when used.
+
+        Raises
+        ------
+        StoreError
+            When xarray or h5netcdf is not installed.
+        """
+        try:
+            import h5netcdf  # noqa: F401
+            import xarray
+        except ImportError as error:
+            problem = f"'{error.name}' is not installed"
+            raise StoreError(problem, fix="install ductfloor[xarray]") from error
+        source = self.path if self.path is not None else io.BytesIO(self._file.id.get_file_image())
+        dataset = xarray.open_dataset(source, engine="h5netcdf")
+        return dataset.isel({name: slice(length) for name, length in self._lengths.items() if name in self})
+
+    def _check_origin(self) -> None:
+        if self.attrs.get("program") != PROGRAM:
+            raise self._error("was not written by this program", "give a results file of a run")
+        version = self.attrs.get("schema_version")
+        if version != SCHEMA_VERSION:
+            problem = f"stores results in form {version}, this program reads form {SCHEMA_VERSION}"
+            raise self._error(problem, "run the case again")
+
+    def _trusted_length(self, name: str, count: str) -> int:
+        return min(int(self._file[count][()]), int(self._file[name].shape[0]))
+
+    def _dataset(self, name: str) -> Any:
+        if name in self and name not in _COUNTS.values():
+            return self._file[name]
+        near = difflib.get_close_matches(name, list(self), n=1)
+        raise self._error(f"has no dataset '{name}'", f"did you mean '{near[0]}'?" if near else None)
+
+    def _dates(self, name: str) -> NDArray[np.datetime64]:
+        milliseconds = np.rint(self.read(name) * 1000.0).astype("timedelta64[ms]")
+        dates: NDArray[np.datetime64] = np.datetime64(self.start, "ms") + milliseconds
+        return dates
+
+    def _error(self, problem: str, fix: str | None) -> StoreError:
+        return StoreError(problem, path=None if self.path is None else str(self.path), fix=fix)
+
+
+def _open(path: Path) -> h5py.File:
+    fix = "give a results file of a run"
+    if not path.is_file():
+        raise StoreError("there is no such file", path=str(path), fix=fix)
+    try:
+        if not h5py.is_hdf5(path):
+            raise StoreError("is not a results file", path=str(path), fix=fix)
+        return h5py.File(path, "r")
+    except OSError as error:
+        raise StoreError(f"cannot be opened: {error.strerror or error}", path=str(path)) from error
+
+
+def _plain(value: Any) -> Any:
+    return value.item() if isinstance(value, np.generic) else value

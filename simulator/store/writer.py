@@ -1,0 +1,374 @@
+"""Write a run into an HDF5 file while it goes on.
+
+All dimensions have their final length from the start and the times are written up front; what counts is
+`rows_written` and `field_rows_written`, raised only after the rows themselves are on their way to the disk.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import time
+import uuid
+from typing import TYPE_CHECKING, Any
+
+import h5py
+import numpy as np
+
+from simulator.case.timetable import TICKS_PER_SECOND
+from simulator.errors import StoreError
+from simulator.store.blocks import (
+    COMPRESSION_LEVEL,
+    SeriesBlock,
+    lay_out_chunks,
+    rounded_field,
+    rows_per_block,
+    write_chunk,
+)
+from simulator.store.catalogue import (
+    COORDINATES,
+    FIELDS,
+    KELVIN_AT_0_DEGC,
+    PROGRAM,
+    SCHEMA_VERSION,
+    SERIES,
+    STATIC,
+)
+from simulator.store.destination import Destination
+from simulator.store.provenance import describe
+from simulator.store.reader import Results
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+    from pathlib import Path
+
+    from simulator.case.schema import Case
+    from simulator.run.observers import FloatArray, Geometry, Moment
+    from simulator.store.catalogue import Entry
+
+__all__ = ["ResultsWriter", "expected_bytes"]
+
+_SECONDS_BETWEEN_COMMITS = 1.0
+# Smooth ground fields in steps of 1/1024 K pack to less than this share of their size.
+_PACKED_FIELD_SHARE = 0.6
+
+
+class ResultsWriter:
+    """Observer that stores a run.
+
+    Parameters
+    ----------
+    path : Path or str or None
+        Results file; None keeps the results in memory.
+    overwrite : bool
+        Whether results that are already there may be replaced. They are, but only by a whole new file.
+
+    Raises
+    ------
+    StoreError
+        When nothing can be written there.
+    """
+
+    def __init__(self, path: Path | str | None, *, overwrite: bool = True) -> None:
+        self._destination = None if path is None else Destination(path, overwrite=overwrite)
+        self._file: Any = None
+        self._results: Results | None = None
+
+    def start(self, case: Case, geometry: Geometry) -> None:
+        """Make the file with all its dimensions, the times and everything that does not change.
+
+        Raises
+        ------
+        StoreError
+            When the disk is too full, or the file cannot be made.
+        """
+        attributes = describe(case)
+        coordinates = _coordinates(geometry)
+        self._series_ticks = geometry.series_ticks.tolist()
+        self._field_ticks = geometry.field_ticks.tolist()
+        self._sizes = {name: values.size for name, values in coordinates.items()}
+        if self._destination is not None:
+            self._destination.claim()
+            self._destination.check_space(expected_bytes(geometry), at_start=True)
+        self._open()
+        for name, value in attributes.items():
+            self._file.attrs[name] = value
+        self._file.attrs.update(
+            {"Conventions": "CF-1.10", "program": PROGRAM, "schema_version": SCHEMA_VERSION, "complete": 0}
+        )
+        self._make_coordinates(coordinates, attributes["start"])
+        self._make_static(geometry)
+        shapes = {name: self._shape(entry)[1:] for name, entry in SERIES.items()}
+        self._largest_row_bytes = 8 * max(int(np.prod(shape)) for shape in shapes.values())
+        length = rows_per_block(len(self._series_ticks), self._largest_row_bytes)
+        self._series = {entry.name: self._make_moving(entry, length) for entry in SERIES.values()}
+        self._fields = {
+            entry.name: self._make_moving(entry, 1) for entry in FIELDS.values() if self._field_ticks
+        }
+        self._field_shapes = {name: dataset.shape[1:] for name, dataset in self._fields.items()}
+        self._block = SeriesBlock(list(SERIES.values()), shapes, length)
+        self._rows = self._rows_in_file = self._field_rows = 0
+        self._row_counts = [
+            self._make_count("rows_written", "rows that can be trusted, counted from the first"),
+            self._make_count("field_rows_written", "maps that can be trusted, counted from the first"),
+        ]
+        self._names_checked = False
+        self._file.flush()
+        self._last_commit = time.monotonic()
+
+    def record(self, moment: Moment) -> None:
+        """Take one row, and the ground when the moment carries it.
+
+        Raises
+        ------
+        StoreError
+            When the row is not the one expected next or does not fit the catalogue, or the disk is full.
+        """
+        if self._rows >= len(self._series_ticks) or moment.tick != self._series_ticks[self._rows]:
+            message = f"row {self._rows} came for tick {moment.tick}, which is not the next one announced"
+            raise StoreError(message)
+        if not self._names_checked:
+            self._check_names(moment.values)
+        self._block.add(moment.values)
+        self._rows += 1
+        if moment.field is not None:
+            self._record_field(moment.tick, moment.values, moment.field)
+        if self._block.filled == self._block.length:
+            self._write_block()
+        elif moment.field is None:
+            return
+        if time.monotonic() - self._last_commit > _SECONDS_BETWEEN_COMMITS:
+            self._commit()
+
+    def finish(self, summary: Mapping[str, Any]) -> None:
+        """Write what is left and put the file in its place.
+
+        Raises
+        ------
+        StoreError
+            When rows are missing or the file cannot be put there.
+        """
+        if self._rows != len(self._series_ticks) or self._field_rows != len(self._field_ticks):
+            message = (
+                f"the run ended after {self._rows} of {len(self._series_ticks)} rows "
+                f"and {self._field_rows} of {len(self._field_ticks)} maps"
+            )
+            raise StoreError(message)
+        if self._block.filled:
+            self._write_block()
+        with self._explained():
+            self._commit()
+            for name, value in summary.items():
+                self._file.attrs[f"summary_{name}"] = _attribute(value)
+            self._file.attrs["complete"] = 1
+            self._file.flush()
+        if self._destination is None:
+            self._results, self._file = Results(self._file), None
+            return
+        with self._explained():
+            self._file.close()
+        self._file = None
+        self._destination.move_into_place()
+
+    def abort(self) -> None:
+        """Close and remove the unfinished file; results that were there before stay."""
+        if self._file is None:
+            return
+        with contextlib.suppress(RuntimeError, OSError, ValueError):
+            self._file.close()
+        self._file = None
+        if self._destination is not None:
+            self._destination.discard()
+
+    def results(self) -> Results:
+        """Open the finished results.
+
+        Raises
+        ------
+        StoreError
+            When the run did not finish.
+        """
+        if self._results is not None:
+            return self._results
+        if self._destination is None or self._file is not None:
+            message = "the run did not finish, so there are no results"
+            raise StoreError(message)
+        return Results(self._destination.path)
+
+    def _open(self) -> None:
+        # Old file format on purpose: the newer one needs a repair tool after a run was killed.
+        options: dict[str, Any] = {"track_order": True, "libver": ("earliest", "v110")}
+        if self._destination is None:
+            name = f"results-{uuid.uuid4().hex}"
+            self._file = h5py.File(name, "w", driver="core", backing_store=False, **options)
+            return
+        try:
+            self._file = h5py.File(self._destination.part, "x", **options)
+        except OSError as error:
+            problem = f"cannot be written: {error.strerror or error}"
+            raise StoreError(problem, path=str(self._destination.path), fix="choose another place") from error
+
+    def _shape(self, entry: Entry) -> tuple[int, ...]:
+        return tuple(self._sizes[name] for name in entry.dims)
+
+    def _make_coordinates(self, coordinates: Mapping[str, np.ndarray[Any, Any]], start: str) -> None:
+        for name, values in coordinates.items():
+            entry = COORDINATES[name]
+            dataset = self._file.create_dataset(name, data=values, dtype=f"<{entry.dtype}")
+            dataset.make_scale(name)
+            _label(dataset, entry)
+            if name in {"time", "field_time"}:
+                dataset.attrs["units"] = f"seconds since {start.replace('T', ' ')}"
+                dataset.attrs["calendar"] = "standard"
+
+    def _make_static(self, geometry: Geometry) -> None:
+        values = {
+            "station_length": geometry.station_dx,
+            "lane_across": geometry.lane_across,
+            "lane_depth": geometry.lane_depth,
+            "lane_ducts": geometry.lane_ducts,
+            "duct_across": geometry.duct_across,
+            "duct_depth": geometry.duct_depth,
+            "duct_lane": geometry.duct_lane + 1,
+            "floor_cell_width": geometry.floor_width_cells,
+            "section_material": geometry.map_material,
+        }
+        for name, entry in STATIC.items():
+            dataset = self._file.create_dataset(name, data=values[name], dtype=f"<{entry.dtype}")
+            self._describe(dataset, entry)
+        self._file["section_material"].attrs["material_names"] = list(geometry.material_names)
+        for name in ("duct_radius", "building_half_width", "floor_thickness"):
+            self._file.attrs[f"{name}_m"] = float(getattr(geometry, name))
+
+    def _make_moving(self, entry: Entry, length: int) -> Any:
+        shape = self._shape(entry)
+        dataset = self._file.create_dataset(
+            entry.name, shape, f"<{entry.dtype}", chunks=(length, *shape[1:]), fillvalue=np.nan,
+            shuffle=True, compression="gzip", compression_opts=COMPRESSION_LEVEL,
+        )  # fmt: skip
+        self._describe(dataset, entry)
+        lay_out_chunks(dataset)
+        return dataset
+
+    def _make_count(self, name: str, long_name: str) -> Any:
+        dataset = self._file.create_dataset(name, data=np.int64(0), dtype="<i8")
+        dataset.attrs.update({"units": "1", "long_name": long_name})
+        return dataset
+
+    def _describe(self, dataset: Any, entry: Entry) -> None:
+        for axis, name in enumerate(entry.dims):
+            dataset.dims[axis].attach_scale(self._file[name])
+        _label(dataset, entry)
+
+    def _check_names(self, values: Mapping[str, float | FloatArray]) -> None:
+        unknown = sorted(values.keys() - SERIES.keys() - {"floor_surface_temperature"})
+        if unknown:
+            message = f"the catalogue has no series called {', '.join(unknown)}"
+            raise StoreError(message)
+        self._names_checked = True
+
+    def _record_field(self, tick: int, values: Mapping[str, float | FloatArray], ground: FloatArray) -> None:
+        row = self._field_rows
+        if row >= len(self._field_ticks) or tick != self._field_ticks[row]:
+            message = f"map {row} came for tick {tick}, which is not the next one announced"
+            raise StoreError(message)
+        if "floor_surface_temperature" not in values:
+            message = "a map came without floor_surface_temperature"
+            raise StoreError(message)
+        maps: dict[str, np.ndarray[Any, Any]] = {
+            "floor_surface_temperature": np.asarray(values["floor_surface_temperature"]) - KELVIN_AT_0_DEGC,
+            "ground_temperature": rounded_field(ground),
+        }
+        for name, field in maps.items():
+            if field.shape != self._field_shapes[name]:
+                message = f"{name} has shape {field.shape}, not {self._field_shapes[name]}"
+                raise StoreError(message)
+        self._check_space(sum(field.nbytes for field in maps.values()))
+        with self._explained():
+            for name, field in maps.items():
+                write_chunk(self._fields[name], row, field[np.newaxis])
+        self._field_rows = row + 1
+
+    def _write_block(self) -> None:
+        filled = self._block.filled
+        self._check_space(self._block.length * self._largest_row_bytes * len(SERIES))
+        with self._explained():
+            for name, rows in self._block.take().items():
+                write_chunk(self._series[name], self._rows_in_file, rows)
+        self._rows_in_file += filled
+
+    def _commit(self) -> None:
+        with self._explained():
+            self._file.flush()
+            for dataset, count in zip(self._row_counts, (self._rows_in_file, self._field_rows), strict=True):
+                dataset[()] = count
+            self._file.flush()
+        self._last_commit = time.monotonic()
+
+    def _check_space(self, needed: int) -> None:
+        if self._destination is not None:
+            self._destination.check_space(needed)
+
+    @contextlib.contextmanager
+    def _explained(self) -> Iterator[None]:
+        try:
+            yield
+        except (OSError, RuntimeError) as error:
+            path = None if self._destination is None else str(self._destination.path)
+            fix = "see that the disk has space"
+            raise StoreError(f"cannot be written: {error}", path=path, fix=fix) from error
+
+
+def expected_bytes(geometry: Geometry) -> int:
+    """Size to expect of the results file, on the safe side.
+
+    Parameters
+    ----------
+    geometry : Geometry
+
+    Returns
+    -------
+    int
+        Bytes: series as they are, maps of the ground after packing.
+    """
+    sizes = {name: values.size for name, values in _coordinates(geometry).items()}
+
+    def numbers(entries: Mapping[str, Entry]) -> dict[str, int]:
+        return {name: int(np.prod([sizes[dim] for dim in entry.dims])) for name, entry in entries.items()}
+
+    series = 8 * sum(numbers(SERIES).values())
+    maps = numbers(FIELDS)
+    fields = 8 * maps["floor_surface_temperature"] + 4 * _PACKED_FIELD_SHARE * maps["ground_temperature"]
+    fixed = 8 * sum(numbers(STATIC).values()) + 2**18
+    return int(series + fields + fixed)
+
+
+def _coordinates(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
+    found: dict[str, np.ndarray[Any, Any]] = {
+        "time": geometry.series_ticks / TICKS_PER_SECOND,
+        "field_time": geometry.field_ticks / TICKS_PER_SECOND,
+        "station": geometry.station_x,
+        "edge": geometry.edges_x,
+        "lane": np.arange(1, geometry.lane_across.size + 1),
+        "duct": np.arange(1, geometry.duct_across.size + 1),
+        "across": geometry.floor_across,
+        "section_across": geometry.map_across,
+        "section_depth": geometry.map_depth,
+        "section_across_edges": geometry.map_across_edges,
+        "section_depth_edges": geometry.map_depth_edges,
+    }
+    return found
+
+
+def _label(dataset: Any, entry: Entry) -> None:
+    dataset.attrs["units"] = entry.unit
+    dataset.attrs["long_name"] = entry.long_name
+
+
+def _attribute(value: Any) -> Any:
+    if isinstance(value, bool | np.bool_):
+        return int(value)
+    if isinstance(value, int | float | np.integer | np.floating | str):
+        return value
+    if isinstance(value, list | tuple | np.ndarray) and np.asarray(value).dtype.kind in "iuf":
+        return np.asarray(value)
+    return str(value)
