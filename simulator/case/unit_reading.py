@@ -64,11 +64,11 @@ def suggestion(name: str, examples: str) -> str:
     """Return a hint for an unknown unit name."""
     if name.lower() in ("year", "years", "yr", "month", "months"):
         return "write it in days"
-    found = nearest_word(name, [*UNITS, *SPELLINGS]) if len(name) > 1 or name.isupper() else None
-    for other in (*UNITS, *SPELLINGS):
-        if other.lower() == name.lower():
-            found = other
-            break
+    fitting = [word for word in re.findall(r"[A-Za-z]+", examples) if word in UNITS]
+    everything = [*UNITS, *SPELLINGS]
+    found = next((word for word in (*fitting, *everything) if word.lower() == name.lower()), None)
+    if found is None and len(name) > 1:
+        found = nearest_word(name, fitting) or nearest_word(name, everything)
     if found is not None:
         return f"did you mean {found!r}?"
     return f"use one of {examples}" if examples else "use a unit such as m, ft, degC, W or BTU/h"

@@ -200,11 +200,11 @@ Refusal = Callable[..., str]
         ),
         (
             'length = "40 ft 6 in"', 'length = "40 ft 6 in"\nedge_insulation = 3',
-            "workshop.toml:18: floor.edge_insulation = 3: must be a table of keys",
+            "workshop.toml:19: floor.edge_insulation = 3: must be a table of keys",
         ),
         (
             'layers = [{ material = "concrete", thickness = "4 in" }]', 'layers = "concrete"',
-            'workshop.toml:18: floor.layers = "concrete": must be a list',
+            'workshop.toml:19: floor.layers = "concrete": must be a list',
         ),
         (
             'start = { kind = "uniform", temperature = "55 degF" }',

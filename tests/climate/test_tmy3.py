@@ -231,9 +231,12 @@ def scratch(tmp_path_factory):
 def test_a_damaged_file_is_read_or_explained(scratch, place, length, scrap) -> None:
     text = SPELL.read_text()
     scratch.write_text(text[:place] + scrap + text[place + length :], encoding="utf-8", newline="")
+    message = None
     try:
         days = read_tmy3(scratch, "cold.csv")
     except CaseError as refusal:
-        assert str(refusal).startswith("cold.csv:")
+        message = str(refusal)
+    if message is not None:
+        assert message.startswith("cold.csv:")
     else:
         assert all(day.shape == (24,) and np.all(np.isfinite(day)) for day in days.temperature.values())

@@ -1,0 +1,139 @@
+"""`ductfloor run`: one small case from file to pictures."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from simulator.store.reader import Results
+
+ROOT = Path(__file__).parents[2]
+EVERYTHING = {"shed.toml", "shed.h5", "shed-section.png", "shed-plan.png", "shed-night.png"}
+
+
+def names() -> set[str]:
+    return {path.name for path in Path().iterdir()}
+
+
+def test_results_answers_and_pictures(ductfloor, case_file) -> None:
+    outcome = ductfloor("run", case_file)
+    assert outcome.code == 0, outcome.err
+    assert names() == EVERYTHING
+    lines = outcome.out.splitlines()
+    assert lines[0] == "One duct under a shed"
+    assert lines[1] == "2031-01-15 18:00 to 2031-01-16 09:00 (night 1 of 1)"
+    assert lines[-1] == "wrote shed.h5, shed-section.png, shed-plan.png, shed-night.png"
+    assert max(map(len, lines)) <= 80
+    assert outcome.err == ""  # no bar: nobody watches
+    # Bare metal at 51 degC burns within a minute (ISO 13732-1, value from memory); the air enters at 55 degC.
+    assert "CAUTION" in outcome.out
+    assert "bare metal at 51.0 degC" in outcome.out
+    assert "DANGER" not in outcome.out
+    assert "carbon monoxide" in outcome.out
+    with Results("shed.h5") as results:
+        assert results.complete
+        assert results["supply_temperature"].values[1] == pytest.approx(55.0)
+        assert results.case_text == case_file.read_text(encoding="utf-8")
+
+
+def test_json_agrees_with_the_file(ductfloor, case_file) -> None:
+    outcome = ductfloor("run", case_file, "--json", "--no-pictures", "--out", "a.h5")
+    data = json.loads(outcome.out)
+    assert names() == {"shed.toml", "a.h5"}
+    assert data["files"] == ["a.h5"]
+    assert data["cautions"][0]["limit_degC"] == 51.0
+    with Results("a.h5") as results:
+        floor = results["floor_mean_temperature"].values
+    assert data["overnight"]["lows"]["floor_mean"]["value"] == pytest.approx(floor.min())
+
+
+def test_show_says_the_same_as_run(ductfloor, case_file) -> None:
+    ran = ductfloor("run", case_file, "--no-pictures", "--units", "US").out
+    shown = ductfloor("show", "shed.h5", "--units", "US").out
+    assert ran.startswith(shown)
+    assert ran[len(shown) :].strip() == "wrote shed.h5"
+
+
+def test_quiet_prints_dangers_only(ductfloor, case_file) -> None:
+    assert ductfloor("run", case_file, "--quiet", "--no-pictures").out == ""
+    hot = case_file.read_text(encoding="utf-8").replace("55 degC", "80 degC")
+    case_file.write_text(hot, encoding="utf-8")
+    outcome = ductfloor("run", case_file, "--quiet", "--no-pictures").out
+    assert outcome.startswith("\nDANGER\n")
+    assert "above the 60.0 degC that these ducts" in outcome
+    assert "wood" in outcome
+
+
+def test_without_maps_only_the_night_is_drawn(ductfloor, case_file) -> None:
+    text = case_file.read_text(encoding="utf-8").replace('fields = "5 h"', 'fields = "0 h"')
+    case_file.write_text(text, encoding="utf-8")
+    assert ductfloor("run", case_file).code == 0
+    assert "shed-night.png" in names()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("diameter =", "diamter =", "unknown key 'diamter'; did you mean 'diameter'?"),
+        ('"10 degC"', '"10 W"', "a temperature is needed"),
+        ("count = 1", "count = 0", "must not be below 1"),
+        ("[fan]", "[fan", "is not TOML"),
+    ],
+)
+def test_bad_cases_leave_nothing_behind(ductfloor, case_file, old, new, told) -> None:
+    text = case_file.read_text(encoding="utf-8")
+    case_file.write_text(text.replace(old, new), encoding="utf-8")
+    outcome = ductfloor("run", case_file)
+    assert outcome.code == 2
+    assert outcome.err.count("\n") == 1
+    assert outcome.err.startswith(f"error: {case_file}:")
+    assert told in outcome.err
+    assert outcome.out == ""
+    assert names() == {"shed.toml"}
+
+
+def test_a_missing_case_is_named(ductfloor) -> None:
+    outcome = ductfloor("run", "missing.toml")
+    assert outcome.code == 2
+    assert "missing.toml" in outcome.err
+
+
+def test_a_file_that_is_no_results_file_is_left_alone(ductfloor, case_file) -> None:
+    outcome = ductfloor("run", case_file, "--out", "shed.toml")
+    assert outcome.code == 2
+    assert case_file.read_text(encoding="utf-8").startswith("title")
+
+
+def test_a_folder_that_is_not_there_is_named(ductfloor, case_file) -> None:
+    outcome = ductfloor("run", case_file, "--out", "nowhere/a.h5")
+    assert outcome.code == 2
+    assert "nowhere" in outcome.err
+
+
+@pytest.mark.slow
+def test_ctrl_c_in_the_middle_leaves_old_results_and_nothing_else(ductfloor, case_file) -> None:
+    assert ductfloor("run", case_file, "--no-pictures").code == 0
+    before = Path("shed.h5").read_bytes()
+    endless = case_file.read_text(encoding="utf-8").replace('"15 h"', '"3000 days"')
+    case_file.write_text(endless.replace('step = "15 min"', 'step = "1 min"'), encoding="utf-8")
+    command = [sys.executable, "-m", "simulator", "run", str(case_file)]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    with subprocess.Popen(command, env=environment, stderr=subprocess.PIPE, text=True) as process:
+        deadline = time.monotonic() + 120.0
+        while "shed.h5.part" not in names() and time.monotonic() < deadline:
+            assert process.poll() is None
+            time.sleep(0.05)
+        time.sleep(0.5)
+        process.send_signal(signal.SIGINT)
+        complaint = process.stderr.read()
+    assert process.returncode == 130
+    assert complaint == "error: stopped; nothing half done was left behind\n"
+    assert names() == {"shed.toml", "shed.h5"}
+    assert Path("shed.h5").read_bytes() == before
