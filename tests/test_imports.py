@@ -29,7 +29,7 @@ RANK = {folder: rank for rank, group in enumerate(ORDER) for folder in group}
 RANK_OF_RUN = RANK["run"]
 RANK_OF_CLI = RANK["cli"]
 NOT_IN_NUMERICS = {"h5py", "matplotlib", "typer", "rich"}
-KERNEL_IMPORTS = {"__future__", "math", "numba", "numpy"}
+KERNEL_IMPORTS = {"__future__", "math", "numba", "numpy", "typing"}
 WRITES = {"open", "write_text", "write_bytes"}
 READS = {"read_text", "read_bytes"}
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from simulator.air import flow_kernels
 from simulator.physics import air_kernels
 
 if TYPE_CHECKING:
@@ -39,22 +40,20 @@ class AirMover:
 
     def total_mass_flow(self, share: float, intake: float) -> float:
         """Mass flow of all ducts [kg/s] at a share of full flow, with intake air at `intake` [K]."""
-        if self.mass_flow == self.mass_flow:
-            return self.mass_flow * share if share > 0.0 else self.off_mass_flow
-        density = self.density
-        if density != density:
-            density = air_kernels.density(intake, self.pressure)
-        return density * (self.volume_flow * share if share > 0.0 else self.off_volume_flow)
+        return float(
+            flow_kernels.total_mass_flow(
+                share, intake, self.volume_flow, self.off_volume_flow, self.mass_flow, self.off_mass_flow,
+                self.density, self.pressure,
+            )
+        )  # fmt: skip
 
     def air_heat_capacity(self, temperature: float) -> float:
         """Heat capacity of the air [J/(kg.K)] at `temperature` [K]."""
-        if self.heat_capacity == self.heat_capacity:
-            return self.heat_capacity
-        return air_kernels.heat_capacity(temperature)
+        return float(flow_kernels.air_heat_capacity(temperature, self.heat_capacity))
 
     def fan_power(self, share: float) -> float:
         """Electric power [W] at a share of full flow."""
-        return self.power * share**3
+        return float(flow_kernels.fan_power(share, self.power))
 
 
 def air_mover(case: Case) -> AirMover:

@@ -171,7 +171,7 @@ def _home(key: str, path: KeyPath, data: dict[str, Any], root: type[BaseModel]) 
     if key in root.model_fields and len(path) > 1:
         return f"it is a table of its own: [{key}]"
     for name, field in root.model_fields.items():
-        if name != path[0] and any(key in _keys(member) for member in _members(field.annotation)):
+        if name != path[0] and any(key in _keys(member) for member in members(field.annotation)):
             return f"it belongs to [{name}]"
     return None
 
@@ -201,15 +201,15 @@ def _value_at(data: object, path: Sequence[str | int]) -> Any:
     return data
 
 
-def _members(annotation: Any) -> list[type[BaseModel]]:
+def members(annotation: Any) -> list[type[BaseModel]]:
     """Return the models inside an annotation: through Annotated, unions and lists."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [annotation]
     origin = typing.get_origin(annotation)
     if origin is typing.Annotated:
-        return _members(typing.get_args(annotation)[0])
+        return members(typing.get_args(annotation)[0])
     if origin in (typing.Union, types.UnionType, list):
-        return [member for part in typing.get_args(annotation) for member in _members(part)]
+        return [member for part in typing.get_args(annotation) for member in members(part)]
     return []
 
 
@@ -232,7 +232,7 @@ def _path_of(location: Sequence[str | int], root: type[BaseModel]) -> KeyPath:
         if isinstance(part, int):
             continue
         field = candidates[0].model_fields.get(part) if len(candidates) == 1 else None
-        candidates = [] if field is None else _members(field.annotation)
+        candidates = [] if field is None else members(field.annotation)
     return tuple(path)
 
 
@@ -246,7 +246,7 @@ def _models_at(
         if isinstance(part, int):
             continue
         field = candidates[0].model_fields.get(part) if len(candidates) == 1 else None
-        candidates = [] if field is None else _members(field.annotation)
+        candidates = [] if field is None else members(field.annotation)
         wide = every_kind and place == len(path) - 1
         if len(candidates) > 1 and isinstance(data, dict) and not wide:
             candidates = [model for model in candidates if _kind_of(model) == data.get("kind")] or candidates

@@ -31,11 +31,14 @@ def line_of(text: str, path: Sequence[str | int]) -> int | None:
 
 
 def positions(text: str) -> dict[KeyPath, int]:
-    """Return the line (from 1) of every key, table and list entry of a valid TOML text."""
+    """Return the line (from 1) of every key, table and list entry of a TOML text.
+
+    Of a text that is no TOML it returns those up to where it lost its way.
+    """
     walk = _Walk(text.replace("\r\n", "\n"))
     try:
         walk.document()
-    except IndexError:
+    except (IndexError, ValueError):
         # Text that is no TOML after all: what was found up to here still helps.
         return walk.lines
     return walk.lines

@@ -39,7 +39,7 @@ def check(
     from simulator.answers.cautions import judge, peaks_of_case
     from simulator.cli.screen import heading, print_advice, print_cautions, print_json, rows, system_named
     from simulator.cli.understood import inputs
-    from simulator.run.plan import describe
+    from simulator.run.describe import describe
 
     plan = describe(case)
     understood = list(inputs(case))

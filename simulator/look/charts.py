@@ -166,7 +166,7 @@ def night_chart(
 
 
 def _spans(x: FloatArray, holds: NDArray[np.bool_]) -> list[tuple[float, float]]:
-    """Begin and length of the spans in which something holds; a row speaks for the time since the row before."""
+    """Begin and length of spans in which something holds; a row speaks for the time since the row before."""
     steps = np.diff(np.concatenate([[0], holds[1:].astype(np.int64), [0]]))
     begins, ends = np.flatnonzero(steps == 1), np.flatnonzero(steps == -1)
     return [(float(x[a]), float(x[b] - x[a])) for a, b in zip(begins.tolist(), ends.tolist(), strict=True)]

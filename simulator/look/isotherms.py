@@ -23,6 +23,9 @@ STEPS = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 USUAL_LINES = 8
 MOST_LINES = 24
 LEAST_SPAN = 0.05  # [K] below this a map counts as even: stored fields are rounded to about 0.001 K
+# Ground that still has its round start temperature is even but for rounding, and a line through it would be
+# scribble: each line is drawn this much above its name [K], or a tenth of a step where that is less.
+ABOVE_NAME = 0.01
 LEAST_STRAIGHTNESS = 0.97
 LEAST_STRAIGHTNESS_IF_BARE = 0.8  # small rings round a duct, rather than no label at all
 LABELS_PER_LEVEL = 3
@@ -32,17 +35,18 @@ PIXELS_APART = 220.0  # labels of the same isotherm
 
 @dataclass(frozen=True, eq=False)
 class Levels:
-    """Temperatures [degC] to draw lines at, and what is written along them."""
+    """Temperatures [degC] to draw lines for, the words along them, and how far above they are drawn [K]."""
 
     celsius: FloatArray
     texts: tuple[str, ...]
+    above: float = 0.0
 
 
 def round_levels(values: FloatArray, weights: FloatArray, units: Units) -> Levels:
-    """Pick evenly spaced round temperatures that show most of a map.
+    """Pick round temperatures that show most of a map.
 
     The step follows the range that holds all but one hundredth of the area at either end, so that a hot duct
-    does not take all lines for itself.
+    does not take all lines for itself; beyond that range the step is wider where lines would crowd.
 
     Parameters
     ----------
@@ -69,15 +73,29 @@ def round_levels(values: FloatArray, weights: FloatArray, units: Units) -> Level
     low, high = np.interp([0.01, 0.99], share / share[-1], ranked)
     marks = np.array([ranked[0], ranked[-1], low, high], dtype=np.float64)
     first, last, low, high = (TEMPERATURE.to_us(marks) if units == "US" else marks).tolist()
-    for step in STEPS:
-        start, stop = int(np.ceil(first / step)), int(np.floor(last / step))
-        if stop - start < MOST_LINES and (high - low) / step <= USUAL_LINES:
-            break
-    ladder = np.arange(start, stop + 1, dtype=np.float64) * step
-    ladder = ladder[(ladder > first) & (ladder < last)]
+    # Where nearly everything is even, what differs sets the step.
+    bulk = max(high - low, (last - first) / MOST_LINES)
+    step = _first_step(bulk, USUAL_LINES)
+    coarse = max(step, _first_step(last - first, MOST_LINES - USUAL_LINES))
+    fine_ladder = _multiples(step, first, last)
+    fine_ladder = fine_ladder[(fine_ladder > low - step) & (fine_ladder < high + step)]
+    ladder = np.unique(np.round(np.concatenate([fine_ladder, _multiples(coarse, first, last)]), 6))
     decimals = 0 if step >= 1.0 else 1 if step >= 0.1 else 2
     texts = tuple(f"{round(level, 6) + 0.0:.{decimals}f}°".replace("-", "−") for level in ladder)
-    return Levels(TEMPERATURE.to_si(ladder) if units == "US" else ladder, texts)
+    kelvin = step / TEMPERATURE.factor if units == "US" else step
+    return Levels(
+        TEMPERATURE.to_si(ladder) if units == "US" else ladder, texts, min(ABOVE_NAME, kelvin / 10.0)
+    )
+
+
+def _first_step(span: float, lines: int) -> float:
+    return next((step for step in STEPS if span / step <= lines), STEPS[-1])
+
+
+def _multiples(step: float, first: float, last: float) -> FloatArray:
+    """Multiples of a step strictly between two values."""
+    ladder = np.arange(np.ceil(first / step), np.floor(last / step) + 1.0, dtype=np.float64) * step
+    return ladder[(ladder > first) & (ladder < last)]
 
 
 def pad_to_edges(
@@ -132,7 +150,7 @@ def draw_isotherms(
     generator = contourpy.contour_generator(x, y, np.ma.masked_invalid(values))
     texts: list[Text] = []
     for level, words in zip(levels.celsius, levels.texts, strict=True):
-        lines = [np.asarray(line, dtype=np.float64) for line in generator.lines(float(level))]
+        lines = [np.asarray(line, dtype=np.float64) for line in generator.lines(float(level) + levels.above)]
         lines = [line for line in lines if len(line) > 1]
         ground = colours[0](float(colours[1](level)))
         ink = contrast(ground)

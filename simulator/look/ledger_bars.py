@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,37 +17,30 @@ from simulator.look.wording import add_heading, elapsed_text, heading_height, mo
 if TYPE_CHECKING:
     from simulator.store.reader import Results
 
-__all__ = ["GROUPS", "ledger_bars"]
+__all__ = ["ledger_bars"]
 
-# Group, and its accounts: words and the dataset they come from.
-GROUPS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
-    (
-        "heat in",
-        (
-            ("heater", "ledger_heater"),
-            ("fan", "ledger_fan"),
-            ("sun", "ledger_sun"),
-            ("people and equipment", "ledger_other_gain"),
-            ("from below the ground", "ledger_bottom"),
-            ("from the sides of the ground", "ledger_sides"),
-        ),
-    ),
+# Accounts across the boundary of room and ground: dataset, +1 when it counts heat coming in and -1 when it
+# counts heat going out, words for heat coming in and for heat going out.
+BOUNDARY: tuple[tuple[str, int, str, str], ...] = (
+    ("ledger_heater", 1, "heater", "heater"),
+    ("ledger_fan", 1, "fan", "fan"),
+    ("ledger_sun", 1, "sun", "sun"),
+    ("ledger_other_gain", 1, "people and equipment", "people and equipment"),
+    ("ledger_envelope", -1, "through the room's envelope", "through the room's envelope"),
+    ("ledger_infiltration", -1, "exchanged room air", "exchanged room air"),
+    ("ledger_outside_ground", -1, "outside air to ground", "ground to outside air"),
+    ("ledger_exhaust", -1, "duct air from outside", "duct air thrown out"),
+    ("ledger_bottom", 1, "from below the ground", "to below the ground"),
+    ("ledger_sides", 1, "from the sides of the ground", "to the sides of the ground"),
+)
+INSIDE: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
     ("into the ground", (("from the air in the ducts", "ledger_duct"),)),
     (
         "to the room",
         (("given back by the floor", "ledger_floor"), ("brought by the duct air", "ledger_return")),
     ),
-    (
-        "lost",
-        (
-            ("through the room's envelope", "ledger_envelope"),
-            ("exchanged room air", "ledger_infiltration"),
-            ("ground to outside air", "ledger_outside_ground"),
-            ("duct air thrown out", "ledger_exhaust"),
-        ),
-    ),
-    ("kept", (("in floor and ground", "ledger_stored_ground"), ("in the room", "ledger_stored_room"))),
 )
+KEPT = (("in floor and ground", "ledger_stored_ground"), ("in the room", "ledger_stored_room"))
 SMALLEST_SHARE = 5e-4  # of the largest account; smaller ones are left out, and that is said
 JOULES_PER_KILOWATT_HOUR = 3.6e6
 ROW = 0.34  # [in]
@@ -92,21 +86,16 @@ def ledger_bars(
     def between(name: str) -> float:
         return float(results.read(name, last) - results.read(name, first)) / JOULES_PER_KILOWATT_HOUR
 
-    accounts = {name: between(name) for _, group in GROUPS for _, name in group}
-    largest = max(abs(value) for value in accounts.values())
-    kept = {name for name, value in accounts.items() if abs(value) > SMALLEST_SHARE * largest}
+    groups = _groups(between)
     moments = instants(results)
     span = float(results.read("time", last) - results.read("time", first))
     title = str(results.attrs.get("title", ""))
     lines = [title] if title.strip() else []
     lines.append(f"{moment_text(moments[first])} to {moment_text(moments[last])}, {elapsed_text(span)}.")
-    residual = abs(between("ledger_residual"))
-    handled = abs(between("ledger_handled"))
-    share = f" ({residual / handled:.1g} of the heat handled)" if handled > 0.0 else ""
-    lines.append(f"Unaccounted: {residual:.2g} kWh{share}. Accounts of nearly nothing are left out.")
-
-    groups = [(word, [line for line in group if line[1] in kept]) for word, group in GROUPS]
-    groups = [(word, group) for word, group in groups if group]
+    lines.append(
+        _unaccounted(between("ledger_residual"), between("ledger_handled"))
+        + " Accounts of nearly nothing are left out."
+    )
     rows = sum(len(group) for _, group in groups)
     needed = ROW * max(rows, 2) + GROUP_GAP * (len(groups) + 1)
     top = heading_height(len(lines)) + 0.7
@@ -117,7 +106,7 @@ def ledger_bars(
     )
     axes.grid(visible=True, axis="x")
     axes.set_axisbelow(True)
-    values = [accounts[name] for name in kept] or [0.0]
+    values = [value for _, group in groups for _, _, value in group] or [0.0]
     low, high = min(*values, 0.0), max(*values, 0.0)
     width = max(high - low, 1e-6)
     # Room for the numbers at the ends of the longest bars.
@@ -135,8 +124,7 @@ def ledger_bars(
             textcoords="offset points", ha="left", va="center", fontsize=SIZE_TEXT, fontweight="bold",
             color=colour,
         )  # fmt: skip
-        for line, name in group:
-            value = accounts[name]
+        for name, line, value in group:
             axes.barh(height + ROW / 2.0, value, height=0.7 * ROW, color=colour, gid=name)
             axes.annotate(
                 line, (0.0, height + ROW / 2.0), xycoords=("axes fraction", "data"), xytext=(-8.0, 0.0),
@@ -157,6 +145,36 @@ def ledger_bars(
     pair_across(axes, ENERGY, "heat", units=shown)
     add_heading(sheet, "Where the heat came from and went", lines)
     return sheet
+
+
+Group = tuple[str, list[tuple[str, str, float]]]
+
+
+def _groups(between: Callable[[str], float]) -> list[Group]:
+    """Sort the accounts that matter into groups: (word, [(dataset, line, kWh), ...])."""
+    coming: list[tuple[str, str, float]] = []
+    going: list[tuple[str, str, float]] = []
+    for name, sign, word_in, word_out in BOUNDARY:
+        value = sign * between(name)
+        # Heat that goes against the usual way is shown where it belongs, not as a negative bar.
+        (coming if value >= 0.0 else going).append((name, word_in if value >= 0.0 else word_out, abs(value)))
+    inside = [(word, [(name, line, between(name)) for line, name in group]) for word, group in INSIDE]
+    kept = [(name, line, between(name)) for line, name in KEPT]
+    groups: list[Group] = [("heat in", coming), *inside, ("lost", going), ("kept", kept)]
+    largest = max(abs(value) for _, group in groups for _, _, value in group)
+    shown = [
+        (word, [entry for entry in group if abs(entry[2]) > SMALLEST_SHARE * largest])
+        for word, group in groups
+    ]
+    return [(word, group) for word, group in shown if group]
+
+
+def _unaccounted(residual: float, handled: float) -> str:
+    """Say how well the ledger closes."""
+    share = abs(residual) / handled if handled > 0.0 else 0.0
+    if share < 1e-9:
+        return "Unaccounted: less than a billionth of the heat handled."
+    return f"Unaccounted: {abs(residual):.2g} kWh, {100.0 * share:.1g} % of the heat handled."
 
 
 def _amount(kilowatt_hours: float, units: Units) -> str:

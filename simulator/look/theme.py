@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import threading
 from collections.abc import Callable
 from typing import Any, ParamSpec, TypeVar
 
@@ -85,12 +86,16 @@ SETTINGS: dict[Any, Any] = {
 }
 
 
+# The settings of the drawing library belong to the whole process: threads take turns.
+ONE_AT_A_TIME = threading.RLock()
+
+
 def themed(draw: Callable[Parameters, Returned]) -> Callable[Parameters, Returned]:
     """Run a drawing function under the settings of this module, whatever the reader's own are."""
 
     @functools.wraps(draw)
     def wrapper(*args: Parameters.args, **kwargs: Parameters.kwargs) -> Returned:
-        with mpl.rc_context():
+        with ONE_AT_A_TIME, mpl.rc_context():
             mpl.rcdefaults()
             mpl.rcParams.update(SETTINGS)
             return draw(*args, **kwargs)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from simulator.plant.heater_kernels import supply_values
+
 if TYPE_CHECKING:
     from simulator.case.timetable import Drive
 
@@ -40,9 +42,7 @@ def supply_for(drive: Drive, series_temperature: float) -> Supply:
     series_temperature : float [K]
         Supply temperature at this time, for a heater that follows a series.
     """
-    moving = drive.fan_share > 0.0
-    fixed = series_temperature if drive.follows_series else drive.supply_temperature
-    if fixed == fixed:
-        return Supply(fixed_temperature=fixed if moving else float("nan"), power=0.0, power_to_room=0.0)
-    power = drive.heat_power if drive.heat_power == drive.heat_power else 0.0
-    return Supply(float("nan"), power if moving else 0.0, 0.0 if moving else power)
+    fixed, power, to_room = supply_values(
+        drive.fan_share, drive.heat_power, drive.supply_temperature, series_temperature
+    )
+    return Supply(fixed_temperature=fixed, power=power, power_to_room=to_room)

@@ -9,15 +9,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.air.march_kernels import air_to_wall
 from simulator.errors import SolverError
-from simulator.plant.heater import supply_for
-from simulator.run.coupling_kernels import solve_stage
-from simulator.run.ledger import INDEX, NAMES
+from simulator.run.ledger import NAMES
+from simulator.run.modal_kernels import FINE, NOT_SETTLED, march_modes
+from simulator.run.stage_kernels import ROOM, Fixed, refresh_films, stage
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -27,10 +27,9 @@ if TYPE_CHECKING:
     from simulator.case.timetable import Drive
     from simulator.house.room import Room
     from simulator.run.state import RunState
-    from simulator.section.solver import SectionSolver, Stage
+    from simulator.section.solver import ModalForm, SectionSolver
 
 GAMMA = 1.0 - 1.0 / math.sqrt(2.0)
-STAGE_TIMES = (GAMMA, 1.0)
 STAGE_WEIGHTS = (1.0 - GAMMA, GAMMA)
 
 
@@ -41,6 +40,31 @@ class StepWeather:
     outside: tuple[float, float]
     sun: tuple[float, float]
     supply: tuple[float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class Steps:
+    """A row of n steps and what drives them.
+
+    Attributes
+    ----------
+    ends : (n,) int [ticks]
+    drives : (n, 3) float
+        Fan share, heat power [W], supply temperature [K] of each step.
+    outside [K], sun [W/m2], supply [K] : (n, 2) float
+        Values at the two stages of each step.
+    """
+
+    ends: NDArray[np.int64]
+    drives: NDArray[np.float64]
+    outside: NDArray[np.float64]
+    sun: NDArray[np.float64]
+    supply: NDArray[np.float64]
+
+    def part(self, first: int, last: int) -> Steps:
+        """Steps `first` up to, not including, `last`."""
+        cut = slice(first, last)
+        return Steps(self.ends[cut], self.drives[cut], self.outside[cut], self.sun[cut], self.supply[cut])
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,18 +113,57 @@ class Coupling:
     intake_is_room: bool
     exit_is_room: bool
 
-    def advance(
-        self, state: RunState, end: int, drive: Drive, weather: StepWeather, *, hold_room: bool = False
-    ) -> None:
-        """Advance `state` to tick `end` in place.
+    @cached_property
+    def fixed(self) -> Fixed:
+        """The same, as the kernels take it."""
+        operators, path, mover, room = self.solver.operators, self.path, self.mover, self.room
+        return Fixed(
+            wall_resistance=operators.wall_resistance,
+            station_length=self.station_length,
+            port_total=operators.injection.sum(axis=0),
+            branch_begin=path.branch_begin,
+            segment_branch=path.segment_branch,
+            segment_lane=path.segment_lane,
+            segment_station=path.segment_station,
+            begin=path.begin,
+            end=path.end,
+            branch_ducts=path.branch_ducts,
+            copies=float(self.copies),
+            diameter=self.diameter,
+            pipe_resistance=self.pipe_resistance,
+            film_on=self.film_on,
+            film_off=self.film_off,
+            floor_film=self.floor_film,
+            floor_area=self.floor_area,
+            bottom_load=self.bottom_load,
+            sides_load=self.sides_load,
+            intake_is_room=self.intake_is_room,
+            exit_is_room=self.exit_is_room,
+            room_fixed=room.fixed,
+            room_heat_capacity=room.heat_capacity,
+            envelope_loss=room.envelope_loss,
+            infiltration_loss=room.infiltration_loss,
+            gains=room.gains,
+            sun_area=room.sun_area,
+            sun_to_floor=room.sun_to_floor,
+            reference=self.reference,
+            volume_flow=mover.volume_flow,
+            off_volume_flow=mover.off_volume_flow,
+            mass_flow=mover.mass_flow,
+            off_mass_flow=mover.off_mass_flow,
+            fan_power=mover.power,
+            density=mover.density,
+            heat_capacity=mover.heat_capacity,
+            pressure=mover.pressure,
+        )
+
+    def march(self, state: RunState, steps: Steps, *, hold_room: bool = False) -> None:
+        """Advance `state` through all `steps` in place and book them.
 
         Parameters
         ----------
         state : RunState
-        end : int [ticks]
-        drive : Drive
-            Settings during the step.
-        weather : StepWeather
+        steps : Steps
         hold_room : bool
             Keep the room at its present temperature (used in a run-in without heating).
 
@@ -109,131 +172,117 @@ class Coupling:
         SolverError
             If a temperature is not finite or the lanes do not settle.
         """
-        length = (end - state.tick) / 1000.0
-        tau = GAMMA * length
-        stage = self.solver.stage(tau)
-        old_section, old_room = state.section, state.room
-        energies = np.zeros(len(NAMES))
-        section, room = old_section, old_room
-        for number in (0, 1):
-            if number == 1:
-                share = (1.0 - GAMMA) / GAMMA
-                section = old_section + share * (section - old_section)
-                room = old_room + share * (room - old_room)
-            section, room, rates = self._stage(
-                state, stage, tau, section, room, drive, weather, number, hold_room=hold_room
+        begins = np.concatenate(([state.tick], steps.ends[:-1]))
+        lengths = (steps.ends - begins) / 1000.0
+        outside = steps.outside - self.reference
+        energies = np.zeros((lengths.size, len(NAMES)))
+        stored = np.zeros((lengths.size, 2))
+        modal = self.solver.modal
+        if modal is None:
+            self._march_cells(state, steps, lengths, outside, energies, stored, hold_room=hold_room)
+        else:
+            self._march_modes(state, modal, steps, lengths, outside, energies, stored, hold_room=hold_room)
+        state.tick = int(steps.ends[-1])
+        state.ledger.add(energies, stored)
+
+    def _march_modes(
+        self,
+        state: RunState,
+        modal: ModalForm,
+        steps: Steps,
+        lengths: NDArray[np.float64],
+        outside: NDArray[np.float64],
+        energies: NDArray[np.float64],
+        stored: NDArray[np.float64],
+        *,
+        hold_room: bool,
+    ) -> None:
+        section = np.ascontiguousarray(state.section.T)
+        code, step = march_modes(
+            self.fixed, state.moving, section, modal.rates, modal.injection, modal.reading, modal.capacity,
+            GAMMA, lengths, steps.drives, outside, steps.sun, steps.supply, hold_room, energies, stored,
+        )  # fmt: skip
+        if code != FINE:
+            _fail(settled=code != NOT_SETTLED, tick=int(steps.ends[step]))
+        state.section = np.ascontiguousarray(section.T)
+
+    def _march_cells(
+        self,
+        state: RunState,
+        steps: Steps,
+        lengths: NDArray[np.float64],
+        outside: NDArray[np.float64],
+        energies: NDArray[np.float64],
+        stored: NDArray[np.float64],
+        *,
+        hold_room: bool,
+    ) -> None:
+        share = (1.0 - GAMMA) / GAMMA
+        loads = np.empty((state.section.shape[0], self.fixed.port_total.size))
+        rates = np.zeros(len(NAMES))
+        for step, length in enumerate(lengths):
+            tau = GAMMA * length
+            prepared = self.solver.stage(tau)
+            old_section, old_room = state.section, state.room
+            section, room = old_section, old_room
+            for number in (0, 1):
+                if number == 1:
+                    section = old_section + share * (section - old_section)
+                    room = old_room + share * (state.room - old_room)
+                refresh_films(self.fixed, state.moving, steps.drives[step, 0], outside[step, number])
+                drive = steps.drives[step]
+                sweeps = stage(
+                    self.fixed, state.moving, self.solver.respond(prepared, section), prepared.influence, tau,
+                    room, hold_room, drive[0], drive[1], drive[2], outside[step, number],
+                    steps.sun[step, number], steps.supply[step, number], loads, rates,
+                )  # fmt: skip
+                if sweeps < 0:
+                    _fail(settled=False, tick=int(steps.ends[step]))
+                section = self.solver.advance(prepared, section, loads)
+                energies[step] += STAGE_WEIGHTS[number] * length * rates
+            stored[step, 0] = self.copies * float(
+                self.solver.stored(section - old_section) @ self.station_length
             )
-            energies += STAGE_WEIGHTS[number] * length * rates
-        change = self.solver.stored(section - old_section)
-        ground = self.copies * float(change @ self.station_length)
-        stored_room = 0.0 if self.room.fixed or hold_room else self.room.heat_capacity * (room - old_room)
-        if not (math.isfinite(room) and math.isfinite(ground)):
-            problem = f"a temperature is not finite {state.tick / 3.6e6:.3f} h after the start"
-            raise SolverError(problem, fix="look for extreme values in the case; if there are none, report this")
-        state.section, state.room, state.tick = section, room, end
-        state.ledger.add(energies, ground, stored_room)
+            if not (self.room.fixed or hold_room):
+                stored[step, 1] = self.room.heat_capacity * (state.room - old_room)
+            if not (math.isfinite(state.room) and math.isfinite(stored[step, 0])):
+                _fail(settled=True, tick=int(steps.ends[step]))
+            state.section = section
+
+    def advance(
+        self, state: RunState, end: int, drive: Drive, weather: StepWeather, *, hold_room: bool = False
+    ) -> None:
+        """Advance `state` by one step to tick `end` in place; see `march`."""
+        self.march(state, _single(end, drive, weather), hold_room=hold_room)
 
     def look(self, state: RunState, drive: Drive, weather: StepWeather) -> None:
         """Fill the air and wall temperatures of `state` for its own instant, without advancing it."""
         tau = 1e-3
-        self._stage(state, self.solver.stage(tau), tau, state.section, state.room, drive, weather, 0)
+        one = _single(state.tick, drive, weather)
+        prepared = self.solver.stage(tau)
+        outside = one.outside - self.reference
+        loads = np.empty((state.section.shape[0], self.fixed.port_total.size))
+        room = state.room
+        setting = one.drives[0]
+        refresh_films(self.fixed, state.moving, setting[0], outside[0, 0])
+        stage(
+            self.fixed, state.moving, self.solver.respond(prepared, state.section), prepared.influence, tau,
+            room, True, setting[0], setting[1], setting[2], outside[0, 0], one.sun[0, 0], one.supply[0, 0],
+            loads, np.zeros(len(NAMES)),
+        )  # fmt: skip
+        state.moving.scalars[ROOM] = room
 
-    def _stage(
-        self,
-        state: RunState,
-        stage: Stage,
-        tau: float,
-        section: NDArray[np.float64],
-        room_before: float,
-        drive: Drive,
-        weather: StepWeather,
-        number: int,
-        *,
-        hold_room: bool = False,
-    ) -> tuple[NDArray[np.float64], float, NDArray[np.float64]]:
-        solver, room, operators = self.solver, self.room, self.solver.operators
-        outside = weather.outside[number] - self.reference
-        sun = weather.sun[number] * room.sun_area
-        sun_on_floor = sun * room.sun_to_floor
-        lift = sun_on_floor / (self.floor_film * self.floor_area) if sun_on_floor > 0.0 else 0.0
-        intake_is_room, exit_is_room = self.intake_is_room, self.exit_is_room
-        supply = supply_for(drive, weather.supply[number])
-        fan_power = self.mover.fan_power(drive.fan_share)
-        intake_lagged = (state.room if intake_is_room else outside) + self.reference
-        flow = self.mover.total_mass_flow(drive.fan_share, intake_lagged)
-        heat_capacity = self.mover.air_heat_capacity(state.supply + self.reference)
-        ducts = float(self.path.branch_ducts.sum())
-        branches = self.path.branch_ducts.size
-        branch_flow = np.full(branches, flow / ducts)
-        moving = flow > 0.0
-        conductance = np.empty_like(state.wall)
-        air_to_wall(
-            0.5 * (state.air_in + state.air_out) + self.reference, branch_flow, self.path.begin, self.path.end,
-            self.path.segment_branch, self.path.segment_lane, self.path.segment_station, self.diameter,
-            self.pipe_resistance, self.film_on if drive.fan_share > 0.0 else self.film_off, conductance, state.film,
-        )  # fmt: skip
-        total_capacity_flow = flow * heat_capacity
-        supply_fixed = supply.fixed_temperature == supply.fixed_temperature
-        if supply_fixed:
-            supply_value = supply.fixed_temperature - self.reference
-        else:
-            supply_value = (supply.power + fan_power) / total_capacity_flow if moving else 0.0
-        known = np.zeros(operators.injection.shape[1])
-        known[operators.port("outside")] = outside
-        known[operators.port("bottom")] = self.bottom_load
-        known[operators.port("sides")] = self.sides_load
-        floor_port = operators.port("floor")
-        # All sun counts as a gain: the floor's share reaches the slab through the floor's own intake.
-        room_gain = room.gains + sun + supply.power_to_room
-        held = room.fixed or hold_room
-        loads = np.empty((section.shape[0], known.size))
-        response = solver.respond(stage, section)
-        influence = stage.influence
-        new_room, supply_air, floor_intake, mixed, sweeps = solve_stage(
-            response, influence, known, operators.wall_resistance, self.station_length, conductance,
-            self.path.branch_begin, self.path.segment_lane, self.path.segment_station,
-            branch_flow * heat_capacity, self.path.branch_ducts, floor_port,
-            float(operators.conductance[floor_port]), lift, float(self.copies), supply_fixed, supply_value,
-            intake_is_room, exit_is_room, outside, held, room_before,
-            0.0 if held else room.heat_capacity / tau, room.envelope_loss + room.infiltration_loss, room_gain,
-            loads, state.wall, state.air_in, state.air_out, state.branch_exit,
-        )  # fmt: skip
-        if sweeps < 0:
-            problem = f"the ducts' mutual heating did not settle {state.tick / 3.6e6:.3f} h after the start"
-            raise SolverError(problem, fix="give the ducts more spacing, or shorten numerics.step")
-        new_section = solver.advance(stage, section, loads)
-        state.supply, state.exit = supply_air, mixed
-        state.mass_flow, state.floor_lift = flow, lift
-        # What each surface port took in: conductance * load - reading, over the whole floor.
-        reading = response + loads @ influence.T
-        taken = loads * operators.injection.sum(axis=0) - reading
-        port_heat = self.copies * (self.station_length @ taken)
-        intake = new_room if intake_is_room else outside
-        rates = np.zeros(len(NAMES))
-        rates[INDEX["fan"]] = fan_power if moving else 0.0
-        to_air = total_capacity_flow * (supply_air - intake)
-        rates[INDEX["heater"]] = (to_air - rates[INDEX["fan"]] if moving else 0.0) + supply.power_to_room
-        rates[INDEX["duct"]] = total_capacity_flow * (supply_air - mixed)
-        rates[INDEX["floor"]] = sun_on_floor - floor_intake
-        exchange = 0.0
-        if exit_is_room:
-            rates[INDEX["return"]] = total_capacity_flow * (mixed - new_room)
-            exchange = rates[INDEX["return"]]
-            if not intake_is_room:
-                rates[INDEX["exhaust"]] = total_capacity_flow * (new_room - outside)
-        else:
-            rates[INDEX["exhaust"]] = total_capacity_flow * (mixed - outside)
-            if intake_is_room:
-                exchange = total_capacity_flow * (outside - new_room)
-        rates[INDEX["sun"]] = sun
-        rates[INDEX["other_gain"]] = room.gains
-        if held:
-            # Whatever holds the room at its temperature takes the rest away.
-            rates[INDEX["envelope"]] = room_gain - floor_intake + exchange
-        else:
-            rates[INDEX["envelope"]] = room.envelope_loss * (new_room - outside)
-            rates[INDEX["infiltration"]] = room.infiltration_loss * (new_room - outside)
-        rates[INDEX["outside_ground"]] = -port_heat[operators.port("outside")]
-        rates[INDEX["bottom"]] = port_heat[operators.port("bottom")]
-        rates[INDEX["sides"]] = port_heat[operators.port("sides")]
-        return new_section, new_room, rates
+
+def _single(end: int, drive: Drive, weather: StepWeather) -> Steps:
+    settings = [[drive.fan_share, drive.heat_power, drive.supply_temperature]]
+    rows = (np.array([values], dtype=np.float64) for values in (weather.outside, weather.sun, weather.supply))
+    return Steps(np.array([end], dtype=np.int64), np.array(settings, dtype=np.float64), *rows)
+
+
+def _fail(*, settled: bool, tick: int) -> None:
+    hours = tick / 3.6e6
+    if settled:
+        problem = f"a temperature is not finite {hours:.3f} h after the start"
+        raise SolverError(problem, fix="look for extreme values in the case; if there are none, report this")
+    problem = f"the ducts' mutual heating did not settle {hours:.3f} h after the start"
+    raise SolverError(problem, fix="give the ducts more spacing, or shorten numerics.step")

@@ -21,7 +21,9 @@ def station_edges(case: Case) -> NDArray[np.float64]:
     return np.linspace(0.0, case.floor.length, case.numerics.stations + 1)
 
 
-def mirrored(values: NDArray[np.float64], operators: SectionOperators, *, axis: int = -1) -> NDArray[np.float64]:
+def mirrored(
+    values: NDArray[np.float64], operators: SectionOperators, *, axis: int = -1
+) -> NDArray[np.float64]:
     """Cell values across the computed section, continued over the whole width where it is one half."""
     if not operators.layout.mirrored:
         return values

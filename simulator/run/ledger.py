@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,9 @@ ACCOUNTS = (
     Account("duct", 0, "heat from duct air to ground"),
     Account("floor", 0, "heat from floor up to room"),
     Account("return", 0, "heat that returning duct air brings to the room"),
-    Account("envelope", -1, "heat lost through the room's envelope; all that leaves a room of fixed temperature"),
+    Account(
+        "envelope", -1, "heat lost through the room's envelope; all that leaves a room of fixed temperature"
+    ),
     Account("infiltration", -1, "heat lost with leaking air"),
     Account("sun", +1, "sun through the glazing"),
     Account("other_gain", +1, "other heat given to the room"),
@@ -65,21 +68,23 @@ class Ledger:
     handled: float = 0.0
     largest_residual: float = 0.0
 
-    def add(self, energies: np.ndarray, ground: float, room: float) -> None:
-        """Book one step.
+    def add(self, energies: NDArray[np.float64], stored: NDArray[np.float64]) -> None:
+        """Book n steps.
 
         Parameters
         ----------
-        energies : (A,) float [J]
-        ground, room : float [J]
-            Change of the heat stored.
+        energies : (n, A) float [J]
+        stored : (n, 2) float [J]
+            Change of the heat stored in ground and room.
         """
-        self.totals += energies
-        self.stored_ground += ground
-        self.stored_room += room
-        residual = float(SIGNS @ energies) - ground - room
-        handled = float(np.abs(energies).sum()) + abs(ground) + abs(room)
-        self.residual += residual
-        self.handled += handled
-        if handled > 0.0:
-            self.largest_residual = max(self.largest_residual, abs(residual) / handled)
+        self.totals += energies.sum(axis=0)
+        self.stored_ground += float(stored[:, 0].sum())
+        self.stored_room += float(stored[:, 1].sum())
+        residuals = energies @ SIGNS - stored.sum(axis=1)
+        handled = np.abs(energies).sum(axis=1) + np.abs(stored).sum(axis=1)
+        self.residual += float(residuals.sum())
+        self.handled += float(handled.sum())
+        busy = handled > 0.0
+        if busy.any():
+            worst = float((np.abs(residuals[busy]) / handled[busy]).max())
+            self.largest_residual = max(self.largest_residual, worst)

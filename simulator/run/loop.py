@@ -6,11 +6,14 @@ import time
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
-from simulator.run.coupling import GAMMA, Coupling, StepWeather
+from simulator.case.timetable import Drive
+from simulator.run.coupling import GAMMA, Coupling, Steps, StepWeather
+from simulator.run.ledger import Ledger
 from simulator.run.outputs import Narrator
 from simulator.run.plan import RunPlan, plan
-from simulator.run.state import RunState
+from simulator.run.state import RunState, still_air
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -18,13 +21,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from simulator.case.schema import Case
-    from simulator.case.timetable import Drive
     from simulator.climate.series import Series
     from simulator.run.observers import Observer
     from simulator.section.solver import SectionSolver
 
 PROGRESS_EVERY = 0.1
 """Seconds between calls of a progress function."""
+RUN_IN_BLOCK = 2000
+"""Steps of a run-in that are marched at once."""
 
 
 def simulate(
@@ -52,6 +56,14 @@ def simulate(
     SolverError
         If the computation fails.
     """
+    # The matrices are small: threads inside BLAS cost more than they give, and change the last bits.
+    with threadpool_limits(limits=1, user_api="blas"):
+        return _simulate(case, observers, progress)
+
+
+def _simulate(
+    case: Case, observers: Sequence[Observer], progress: Callable[[float], None] | None
+) -> dict[str, Any]:
     began = time.perf_counter()
     prepared = plan(case)
     solver = prepared.solver()
@@ -87,19 +99,15 @@ def first_state(prepared: RunPlan, solver: SectionSolver) -> RunState:
     profile = np.broadcast_to(
         prepared.start_temperature - prepared.reference, (stations, prepared.start_temperature.size)
     )
-    room = prepared.room.temperature - prepared.reference
-    level = np.full((stations, lanes), room)
     return RunState(
         tick=prepared.begin,
         section=solver.project(profile),
-        room=room,
-        air_in=level.copy(),
-        air_out=level.copy(),
-        wall=level.copy(),
-        branch_exit=np.full(prepared.path.branch_ducts.size, room),
-        supply=room,
-        exit=room,
-        film=np.zeros((stations, lanes)),
+        moving=still_air(
+            stations,
+            lanes,
+            int(prepared.path.branch_ducts.size),
+            prepared.room.temperature - prepared.reference,
+        ),
     )
 
 
@@ -120,61 +128,79 @@ def _march(
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None,
 ) -> RunState:
-    ends = prepared.step_ends
-    begins = np.concatenate(([prepared.begin], ends[:-1]))
-    outside = stage_values(prepared.weather.temperature, begins, ends)
-    sun = stage_values(prepared.weather.sun, begins, ends)
-    if prepared.supply_series is None:
-        supply = np.full((ends.size, 2), np.nan)
-    else:
-        supply = stage_values(prepared.supply_series, begins, ends)
+    steps = all_steps(prepared)
     narrator = Narrator(prepared, coupling)
-    rows = set(prepared.geometry.series_ticks.tolist())
     fields = set(prepared.geometry.field_ticks.tolist())
     state = first_state(prepared, coupling.solver)
     still = prepared.case.ground.run_in_drive == "off"
     called = time.perf_counter()
-    drive = _drive(prepared, prepared.begin, still=still)
-    for number, end in enumerate(ends.tolist()):
-        begin = state.tick
-        drive = _drive(prepared, begin, still=still)
-        weather = StepWeather(
-            (float(outside[number, 0]), float(outside[number, 1])),
-            (float(sun[number, 0]), float(sun[number, 1])),
-            (float(supply[number, 0]), float(supply[number, 1])),
-        )
-        if begin == 0:
-            _open(state, coupling, drive, weather)
-            moment = narrator.moment(
-                state, float(prepared.weather.temperature_at(0)), drive.fan_share, with_field=0 in fields
-            )
-            for observer in observers:
-                observer.record(moment)
-        coupling.advance(state, end, drive, weather, hold_room=begin < 0 and still)
-        if end in rows and end > 0:
-            moment = narrator.moment(
-                state, float(prepared.weather.temperature_at(end)), drive.fan_share, with_field=end in fields
-            )
-            for observer in observers:
-                observer.record(moment)
+    # Blocks end where somebody wants to look; a run-in is one more block, cut so that progress can be told.
+    stops = np.searchsorted(steps.ends, prepared.geometry.series_ticks[1:]) + 1
+    run_in = int(np.searchsorted(steps.ends, 0, side="right")) if prepared.begin < 0 else 0
+    before = np.arange(RUN_IN_BLOCK, run_in, RUN_IN_BLOCK)
+    first = 0
+    for last in [*before.tolist(), *([run_in] if run_in else []), *stops.tolist()]:
+        if state.tick == 0:
+            _open(state, coupling, steps, first)
+            _tell(observers, narrator, prepared, state, steps, first, with_field=0 in fields)
+        coupling.march(state, steps.part(first, last), hold_room=state.tick < 0 and still)
+        if state.tick > 0:
+            _tell(observers, narrator, prepared, state, steps, last - 1, with_field=state.tick in fields)
+        first = last
         if progress is not None and time.perf_counter() - called > PROGRESS_EVERY:
             called = time.perf_counter()
-            progress((end - prepared.begin) / (prepared.end - prepared.begin))
+            progress((state.tick - prepared.begin) / (prepared.end - prepared.begin))
     if progress is not None:
         progress(1.0)
     return state
 
 
-def _open(state: RunState, coupling: Coupling, drive: Drive, weather: StepWeather) -> None:
+def all_steps(prepared: RunPlan) -> Steps:
+    """All steps of a run, its run-in included, with what drives them."""
+    ends = prepared.step_ends
+    begins = np.concatenate(([prepared.begin], ends[:-1]))
+    if prepared.supply_series is None:
+        supply = np.full((ends.size, 2), np.nan)
+    else:
+        supply = stage_values(prepared.supply_series, begins, ends)
+    timetable = prepared.timetable
+    switches = [prepared.begin, *timetable.switches_between(prepared.begin, prepared.end)]
+    settings = [timetable.values_from(tick) for tick in switches]
+    table = np.array([[d.fan_share, d.heat_power, d.supply_temperature] for d in settings])
+    drives = table[np.searchsorted(switches, begins, side="right") - 1]
+    if prepared.case.ground.run_in_drive == "off":
+        drives[begins < 0] = (0.0, 0.0, np.nan)
+    return Steps(
+        ends=ends,
+        drives=np.ascontiguousarray(drives, dtype=np.float64),
+        outside=stage_values(prepared.weather.temperature, begins, ends),
+        sun=stage_values(prepared.weather.sun, begins, ends),
+        supply=supply,
+    )
+
+
+def _open(state: RunState, coupling: Coupling, steps: Steps, step: int) -> None:
     """Start the books at tick 0, and look at the air as it first moves."""
-    state.ledger = type(state.ledger)()
+    state.ledger = Ledger()
+    drive = Drive(*(float(value) for value in steps.drives[step]))
+    rows = (steps.outside[step], steps.sun[step], steps.supply[step])
+    weather = StepWeather(*((float(row[0]), float(row[1])) for row in rows))
     # The second look takes air properties from the first.
     for _ in (0, 1):
         coupling.look(state, drive, weather)
 
 
-def _drive(prepared: RunPlan, tick: int, *, still: bool) -> Drive:
-    drive = prepared.timetable.values_from(tick)
-    if tick < 0 and still:
-        return type(drive)(fan_share=0.0, heat_power=0.0, supply_temperature=float("nan"))
-    return drive
+def _tell(
+    observers: Sequence[Observer],
+    narrator: Narrator,
+    prepared: RunPlan,
+    state: RunState,
+    steps: Steps,
+    step: int,
+    *,
+    with_field: bool,
+) -> None:
+    outside = float(prepared.weather.temperature_at(state.tick))
+    moment = narrator.moment(state, outside, float(steps.drives[step, 0]), with_field=with_field)
+    for observer in observers:
+        observer.record(moment)

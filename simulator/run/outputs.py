@@ -57,7 +57,9 @@ class Narrator:
         operators = self.coupling.solver.operators
         widths = operators.floor_widths
         self._floor_weight = widths / widths.sum() if widths.size else widths
-        self._heat = float(operators.capacity.sum() * self.coupling.copies * self.coupling.station_length.sum())
+        self._heat = float(
+            operators.capacity.sum() * self.coupling.copies * self.coupling.station_length.sum()
+        )
         self._map: sp.csr_array | None = None
         self._void = operators.mesh.solid.T < 0
         self._last_tick = 0
@@ -85,7 +87,9 @@ class Narrator:
         solver = coupling.solver
         operators = solver.operators
         share = operators.surface_share
-        floor = share * solver.floor(state.section) + (1.0 - share) * (state.room + state.floor_lift) + reference
+        floor = (
+            share * solver.floor(state.section) + (1.0 - share) * (state.room + state.floor_lift) + reference
+        )
         ledger = state.ledger
         lane_exit = np.empty(operators.lanes)
         lane_exit[self._exit_lane] = state.branch_exit + reference
@@ -141,6 +145,8 @@ class Narrator:
             self._map = map_matrix(operators)
         cells = self.coupling.solver.field(state.section)
         ny, nz = operators.mesh.solid.shape
-        grid = np.asarray(self._map @ cells.T).T.reshape(-1, ny, nz).transpose(0, 2, 1) + self.coupling.reference
+        grid = (
+            np.asarray(self._map @ cells.T).T.reshape(-1, ny, nz).transpose(0, 2, 1) + self.coupling.reference
+        )
         grid[:, self._void] = math.nan
         return mirrored(grid, operators)

@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from simulator.run.ledger import Ledger
+from simulator.run.stage_kernels import EXIT, FLOOR_LIFT, MASS_FLOW, ROOM, SUPPLY, Moving
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
 
@@ -21,29 +23,78 @@ class RunState:
     tick : int
     section : (S, R) float
         State of the section solver at every station.
-    room : float [K]
-    air_in, air_out, wall : (S, M) float [K]
-        Air at both ends of every segment, and duct wall, at the end of the last stage.
-    branch_exit : (B,) float [K]
-    supply, exit : float [K]
-    film : (S, M) float [W/(m2.K)]
-    mass_flow : float [kg/s]
-        Of all ducts together.
-    floor_lift : float [K]
-        Sun on the floor over its film.
+    moving : Moving
+        Air and wall temperatures, films and a few scalars, as the last stage left them.
     ledger : Ledger
     """
 
     tick: int
     section: NDArray[np.float64]
-    room: float
-    air_in: NDArray[np.float64]
-    air_out: NDArray[np.float64]
-    wall: NDArray[np.float64]
-    branch_exit: NDArray[np.float64]
-    supply: float
-    exit: float
-    film: NDArray[np.float64]
-    mass_flow: float = 0.0
-    floor_lift: float = 0.0
+    moving: Moving
     ledger: Ledger = field(default_factory=Ledger)
+
+    @property
+    def room(self) -> float:
+        """Room temperature [K above reference]."""
+        return float(self.moving.scalars[ROOM])
+
+    @property
+    def supply(self) -> float:
+        """Temperature of the air entering the ducts [K above reference]."""
+        return float(self.moving.scalars[SUPPLY])
+
+    @property
+    def exit(self) -> float:
+        """Mixed temperature of the air leaving the ducts [K above reference]."""
+        return float(self.moving.scalars[EXIT])
+
+    @property
+    def mass_flow(self) -> float:
+        """Mass flow of all ducts [kg/s]."""
+        return float(self.moving.scalars[MASS_FLOW])
+
+    @property
+    def floor_lift(self) -> float:
+        """Sun on the floor over its film [K]."""
+        return float(self.moving.scalars[FLOOR_LIFT])
+
+    @property
+    def air_in(self) -> NDArray[np.float64]:
+        """(S, M) air entering every segment [K above reference]."""
+        return self.moving.air_in
+
+    @property
+    def air_out(self) -> NDArray[np.float64]:
+        """(S, M) air leaving every segment [K above reference]."""
+        return self.moving.air_out
+
+    @property
+    def wall(self) -> NDArray[np.float64]:
+        """(S, M) duct wall [K above reference]."""
+        return self.moving.wall
+
+    @property
+    def film(self) -> NDArray[np.float64]:
+        """(S, M) inside film [W/(m2.K)]."""
+        return self.moving.film
+
+    @property
+    def branch_exit(self) -> NDArray[np.float64]:
+        """(B,) air leaving every branch [K above reference]."""
+        return self.moving.branch_exit
+
+
+def still_air(stations: int, lanes: int, branches: int, temperature: float) -> Moving:
+    """Air and walls all at one temperature [K above reference], nothing moving."""
+    scalars = np.zeros(5)
+    scalars[[ROOM, SUPPLY, EXIT]] = temperature
+    shape = (stations, lanes)
+    return Moving(
+        wall=np.full(shape, temperature),
+        air_in=np.full(shape, temperature),
+        air_out=np.full(shape, temperature),
+        film=np.zeros(shape),
+        conductance=np.zeros(shape),
+        branch_exit=np.full(branches, temperature),
+        scalars=scalars,
+    )

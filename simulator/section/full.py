@@ -8,7 +8,7 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.linalg import SuperLU, splu
 
-from simulator.section.solver import Stage
+from simulator.section.solver import ModalForm, Stage
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,9 +21,7 @@ KEPT_STAGES = 24
 
 def factorise(matrix: sp.csc_array) -> SuperLU:
     """Sparse LU of a symmetric positive definite matrix, ordered for symmetry."""
-    return splu(
-        matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
-    )
+    return splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
 
 
 class FullSection:
@@ -44,6 +42,11 @@ class FullSection:
     def size(self) -> int:
         """Number of cells."""
         return self.operators.cells
+
+    @property
+    def modal(self) -> ModalForm | None:
+        """See SectionSolver: none."""
+        return None
 
     def project(self, temperature: NDArray[np.float64]) -> NDArray[np.float64]:
         """See SectionSolver."""

@@ -109,18 +109,8 @@ class DuctPlaces:
     lane: tuple[int, ...]
 
 
-def duct_positions(case: Case) -> list[tuple[float, float]]:
-    """Across and depth [m] of every duct, from the left."""
-    ducts = case.ducts
-    if ducts.lanes:
-        return sorted((lane.across, lane.depth) for lane in ducts.lanes)
-    count = ducts.count or 1
-    spacing = ducts.spacing or 0.0
-    depth = ducts.depth or 0.0
-    return [((index - (count - 1) / 2.0) * spacing, depth) for index in range(count)]
-
-
 def _is_mirror_image(case: Case, places: list[tuple[float, float]]) -> bool:
+    """Whether ducts and patches are alike on both sides of the middle line."""
     for across, depth in places:
         if not any(abs(across + a) < SAME_PLACE and abs(depth - d) < SAME_PLACE for a, d in places):
             return False
@@ -170,27 +160,29 @@ def layout_from_case(case: Case, equalising_film: float) -> tuple[SectionLayout,
     floor, ground = case.floor, case.ground
     half = floor.width / 2.0
     y_edge = half + ground.outside_width
-    places = duct_positions(case)
+    places = sorted(case.ducts.places)
     mirrored = bool(case.numerics.symmetry) and _is_mirror_image(case, places)
     solids: list[Solid] = []
     regions: list[Region] = []
-    floor_thickness = sum(layer.thickness or 0.0 for layer in floor.layers)
-    top = floor_thickness
+    top = floor.thickness
     outside_top = 0.0
     for index, layer in enumerate(ground.layers):
         last = index == len(ground.layers) - 1
         bottom = ground.depth if last or layer.thickness is None else top + layer.thickness
-        solid = _add_solid(solids, _name(layer, f"ground layer {index + 1}"), layer.conductivity, layer.heat_capacity)
+        solid = _add_solid(
+            solids, _name(layer, f"ground layer {index + 1}"), layer.conductivity, layer.heat_capacity
+        )
         # Outside the building there is no slab: the first ground layer reaches up to the surface.
         start = outside_top if index == 0 else top
         regions.append(Region(-y_edge, y_edge, start, min(bottom, ground.depth), solid))
         top = bottom
     top = 0.0
-    for index, layer in enumerate(floor.layers):
-        solid = _add_solid(solids, _name(layer, f"floor layer {index + 1}"), layer.conductivity, layer.heat_capacity)
-        thickness = layer.thickness or 0.0
-        regions.append(Region(-half, half, top, top + thickness, solid))
-        top += thickness
+    for index, part in enumerate(floor.layers):
+        solid = _add_solid(
+            solids, _name(part, f"floor layer {index + 1}"), part.conductivity, part.heat_capacity
+        )
+        regions.append(Region(-half, half, top, top + part.thickness, solid))
+        top += part.thickness
     insulation = floor.edge_insulation
     if insulation is not None and ground.outside_width > 0.0:
         solid = _add_solid(
@@ -200,7 +192,9 @@ def layout_from_case(case: Case, equalising_film: float) -> tuple[SectionLayout,
         for y0, y1 in ((half, outer), (-outer, -half)):
             regions.append(Region(y0, y1, 0.0, insulation.depth, solid))
     for index, patch in enumerate(ground.patches):
-        solid = _add_solid(solids, _name(patch, f"patch {index + 1}"), patch.conductivity, patch.heat_capacity)
+        solid = _add_solid(
+            solids, _name(patch, f"patch {index + 1}"), patch.conductivity, patch.heat_capacity
+        )
         regions.append(Region(patch.across_from, patch.across_to, patch.depth_from, patch.depth_to, solid))
     surfaces = [Surface("floor", -half, half, floor.film)]
     wall = half + floor.edge_wall
@@ -242,9 +236,7 @@ def layout_from_case(case: Case, equalising_film: float) -> tuple[SectionLayout,
     if layout.depth <= 0.0 or not regions:
         problem = "no ground is left below the floor"
         raise CaseError(problem, key="ground.depth", value=ground.depth, fix="make the model deeper")
-    return layout, DuctPlaces(
-        tuple(a for a, _ in places), tuple(d for _, d in places), tuple(duct_lane)
-    )
+    return layout, DuctPlaces(tuple(a for a, _ in places), tuple(d for _, d in places), tuple(duct_lane))
 
 
 def _name(solid: object, fallback: str) -> str:

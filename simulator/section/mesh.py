@@ -8,6 +8,7 @@ half splits every cell in two, which is what convergence studies need.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -76,7 +77,7 @@ def graded_lines(
     """
     points = _distinct(hard)
     lines = [points[0]]
-    for low, high in zip(points[:-1], points[1:], strict=True):
+    for low, high in pairwise(points):
         # The number of cells is the integral of 1/size; equal shares of it give the lines.
         samples = np.linspace(low, high, 401)
         size = np.full_like(samples, largest)
@@ -137,7 +138,9 @@ def build_mesh(layout: SectionLayout) -> RectangularMesh:
         rim = rim_of(layout, index)
         radius, size = rim.radius, rim.cell
         y_hard += [y for y in (lane.across - radius, lane.across, lane.across + radius) if low < y < high]
-        z_hard += [z for z in (lane.depth - radius, lane.depth, lane.depth + radius) if 0.0 < z < layout.depth]
+        z_hard += [
+            z for z in (lane.depth - radius, lane.depth, lane.depth + radius) if 0.0 < z < layout.depth
+        ]
         y_spots.append(FineSpot(lane.across - radius, lane.across + radius, size))
         z_spots.append(FineSpot(lane.depth - radius, lane.depth + radius, size))
     y_lines = graded_lines(y_hard, y_spots, layout.cell_scale)

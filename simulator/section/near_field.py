@@ -64,8 +64,8 @@ def rim_of(layout: SectionLayout, index: int) -> Rim:
     gap = min(gaps)
     if gap < SMALLEST_GAP * pipe:
         problem = (
-            f"the duct at {lane.across:.3f} m across, {lane.depth:.3f} m deep leaves almost no ground between "
-            "itself and the surface, the end of the model or the next duct"
+            f"the duct at {lane.across:.3f} m across, {lane.depth:.3f} m deep leaves almost no ground "
+            "between itself and the surface, the end of the model or the next duct"
         )
         raise CaseError(problem, key="ducts", fix="bury it deeper or give the ducts more spacing")
     wanted = RIM_RATIO * pipe

@@ -23,7 +23,7 @@ import scipy.sparse as sp
 
 from simulator.errors import SolverError
 from simulator.section.full import factorise
-from simulator.section.solver import Stage
+from simulator.section.solver import ModalForm, Stage
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -105,10 +105,16 @@ def reduce_section(
     loads = np.column_stack((loads[:, used], operators.capacity[:, None] * starts))
     count = int(used.sum())
     watched = np.unique(
-        np.concatenate((operators.floor_cells, np.nonzero(operators.reading[:, : operators.lanes].any(axis=1))[0]))
+        np.concatenate(
+            (operators.floor_cells, np.nonzero(operators.reading[:, : operators.lanes].any(axis=1))[0])
+        )
     )
-    candidates = np.geomspace(1.0 / longest, 1.0 / shortest, 4 * max(2, math.ceil(math.log10(longest / shortest))))
-    basis = _extend(np.zeros((operators.cells, 0)), root[:, None] * np.column_stack((np.ones(root.size), starts)))
+    candidates = np.geomspace(
+        1.0 / longest, 1.0 / shortest, 4 * max(2, math.ceil(math.log10(longest / shortest)))
+    )
+    basis = _extend(
+        np.zeros((operators.cells, 0)), root[:, None] * np.column_stack((np.ones(root.size), starts))
+    )
     tried: list[float] = []
     error = math.inf
     passes = 0
@@ -129,7 +135,9 @@ def reduce_section(
         basis = _extend(basis, root[:, None] * exact)
         tried.append(shift)
     if SAFETY * error > tolerance:
-        problem = f"the reduced section misses its tolerance: {SAFETY * error:.2g} K instead of {tolerance:.2g} K"
+        problem = (
+            f"the reduced section misses its tolerance: {SAFETY * error:.2g} K instead of {tolerance:.2g} K"
+        )
         raise SolverError(problem, fix='set numerics.solver = "full", or allow a larger numerics.tolerance')
     modes, rates = _diagonalise(basis, root, matrix)
     return Reduction(modes, rates, SAFETY * error, tuple(sorted(tried)))
@@ -165,7 +173,7 @@ def _projected(
     basis: NDArray[np.float64], root: NDArray[np.float64], matrix: sp.csc_array
 ) -> NDArray[np.float64]:
     scaled = basis / root[:, None]
-    small = scaled.T @ (matrix @ scaled)
+    small: NDArray[np.float64] = scaled.T @ (matrix @ scaled)
     return 0.5 * (small + small.T)
 
 
@@ -185,7 +193,7 @@ def _next_shift(
     loads: NDArray[np.float64],
     capacity: NDArray[np.float64],
 ) -> float | None:
-    """The candidate with the largest residual; both ends of the range come first."""
+    """Choose the candidate with the largest residual; both ends of the range come first."""
     if not tried:
         return float(candidates[0])
     if len(tried) == 1:
@@ -244,12 +252,23 @@ class ReducedSection:
         self._reading = reduction.modes.T @ operators.reading
         self._capacity = reduction.modes.T @ operators.capacity
         self._floor = np.ascontiguousarray(reduction.modes[operators.floor_cells].T)
+        self._modal = ModalForm(
+            reduction.rates,
+            np.ascontiguousarray(self._injection),
+            np.ascontiguousarray(self._reading),
+            np.ascontiguousarray(self._capacity),
+        )
         self._stages: dict[float, Stage] = {}
 
     @property
     def size(self) -> int:
         """Number of modes."""
         return int(self.reduction.rates.size)
+
+    @property
+    def modal(self) -> ModalForm | None:
+        """See SectionSolver."""
+        return self._modal
 
     def project(self, temperature: NDArray[np.float64]) -> NDArray[np.float64]:
         """See SectionSolver."""
@@ -263,7 +282,11 @@ class ReducedSection:
                 self._stages.clear()
             decay = 1.0 / (1.0 + tau * self.reduction.rates)
             influence = (self._reading * (tau * decay)[:, None]).T @ self._injection
-            data = (decay, np.ascontiguousarray(self._reading * decay[:, None]), (self._injection * (tau * decay)[:, None]).T)
+            data = (
+                decay,
+                np.ascontiguousarray(self._reading * decay[:, None]),
+                (self._injection * (tau * decay)[:, None]).T,
+            )
             known = Stage(tau, influence, data)
             self._stages[tau] = known
         return known
@@ -282,16 +305,20 @@ class ReducedSection:
 
     def read(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
         """See SectionSolver."""
-        return state @ self._reading
+        result: NDArray[np.float64] = state @ self._reading
+        return result
 
     def stored(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
         """See SectionSolver."""
-        return state @ self._capacity
+        result: NDArray[np.float64] = state @ self._capacity
+        return result
 
     def floor(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
         """See SectionSolver."""
-        return state @ self._floor
+        result: NDArray[np.float64] = state @ self._floor
+        return result
 
     def field(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
         """See SectionSolver."""
-        return state @ self.reduction.modes.T
+        cells: NDArray[np.float64] = state @ self.reduction.modes.T
+        return cells

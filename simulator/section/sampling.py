@@ -9,8 +9,6 @@ import scipy.sparse as sp
 from scipy.spatial import Delaunay, cKDTree
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from simulator.section.operators import SectionOperators
 
 
@@ -47,7 +45,7 @@ def map_matrix(operators: SectionOperators) -> sp.csr_array:
         chosen = np.nonzero(near)[0]
         triangles = Delaunay(nodes[chosen])
         simplex = triangles.find_simplex(targets)
-        _, nearest = cKDTree(nodes[chosen]).query(targets)
+        nearest = np.asarray(cKDTree(nodes[chosen]).query(targets)[1])
         in_pipe = np.zeros(missing.size, dtype=bool)
         for lane in operators.layout.lanes:
             reach = np.hypot(targets[:, 0] - lane.across, targets[:, 1] - lane.depth)

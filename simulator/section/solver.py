@@ -42,6 +42,24 @@ class Stage:
     data: Any
 
 
+@dataclass(frozen=True, eq=False)
+class ModalForm:
+    """A section as R independent decays, for loops that are compiled as a whole.
+
+    Attributes
+    ----------
+    rates : (R,) float [1/s]
+    injection, reading : (R, P) float
+    capacity : (R,) float
+        Heat stored per unit of each mode [J/m].
+    """
+
+    rates: NDArray[np.float64]
+    injection: NDArray[np.float64]
+    reading: NDArray[np.float64]
+    capacity: NDArray[np.float64]
+
+
 class SectionSolver(Protocol):
     """Advances S stations that share one section. States are (S, R); R is the solver's own business."""
 
@@ -55,6 +73,11 @@ class SectionSolver(Protocol):
     @property
     def size(self) -> int:
         """Number of states per station."""
+        ...
+
+    @property
+    def modal(self) -> ModalForm | None:
+        """The same section in modal form, where it has one; whole steps then run compiled."""
         ...
 
     def project(self, temperature: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -78,6 +78,7 @@ class Shape:
     materials: tuple[str, ...] = ("concrete", "damp sand", "clay soil")
     layer_ends: tuple[float, ...] = (0.12, 0.9)
     extra: dict[str, Any] = field(default_factory=dict)
+    extra_at_start: dict[str, Any] = field(default_factory=dict)
 
 
 def edges_of(low: float, high: float, around: list[float], finest: float) -> np.ndarray:
@@ -216,7 +217,7 @@ def make_results(shape: Shape | None = None) -> Results:
         ledger["ledger_stored_ground"] -= ledger["ledger_floor"] + ledger["ledger_outside_ground"]
         ledger["ledger_handled"] = ledger["ledger_heater"] * 2.0
         values.update(ledger)
-        values.update(shape.extra)
+        values.update(shape.extra if tick else shape.extra | shape.extra_at_start)
         in_kelvin = {
             name: value + KELVIN_AT_0_DEGC
             if name == "floor_surface_temperature" or SERIES[name].is_temperature

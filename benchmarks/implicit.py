@@ -1,0 +1,161 @@
+"""Implicit solves with a factorised section, and two time integrators on them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import scipy.linalg
+import scipy.sparse as sp
+from benchmarks.coupled import Coupled
+from benchmarks.four_ducts import ROW
+from scipy.sparse.linalg import SuperLU, splu
+
+if TYPE_CHECKING:
+    from benchmarks.four_ducts import Mode, Problem
+    from benchmarks.section import Section
+    from numpy.typing import NDArray
+
+
+class Factored:
+    """(mass / tau + stiffness) factorised once, with its answer to every port; `tau` may be complex."""
+
+    def __init__(self, section: Section, tau: complex) -> None:
+        self.rate = 1.0 / tau
+        matrix = (section.mass * self.rate + section.stiffness).tocsc()
+        self.lu: SuperLU = splu(
+            matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
+        )
+        ports = np.column_stack((section.ducts, section.floor)).astype(matrix.dtype)
+        self.answer = self.lu.solve(ports)
+        readers = np.column_stack((section.walls, section.floor))
+        self.influence = readers.T @ self.answer
+
+
+class Stage:
+    """Solves (mass / tau - Jacobian) x = rhs for all stations and the room together, exactly.
+
+    The ports join stations and room by a low-rank term, so one small dense system beside the sparse solve is enough.
+    """
+
+    def __init__(self, coupled: Coupled, factored: Factored) -> None:
+        self.coupled, self.factored = coupled, factored
+        lanes, stations = coupled.lanes, coupled.stations
+        influence = factored.influence
+        count = lanes * stations
+        walls = np.kron(np.eye(stations), influence[:lanes, :lanes])
+        by_room = np.tile(influence[:lanes, lanes], stations)
+        floor = coupled.floor_scale * np.tile(influence[lanes, :lanes], stations)
+        # Unknowns: every q, and the room.
+        matrix = np.zeros((count + 1, count + 1), dtype=influence.dtype)
+        matrix[:count, :count] = np.eye(count) - coupled.from_walls @ walls
+        matrix[:count, count] = -coupled.from_walls @ by_room - coupled.from_room
+        matrix[count, :count] = -coupled.pull @ walls - floor
+        matrix[count, count] = (
+            coupled.problem.room_storage * factored.rate + coupled.hold
+            - coupled.pull @ by_room - coupled.floor_scale * stations * influence[lanes, lanes]
+        )  # fmt: skip
+        self.inverse = scipy.linalg.inv(matrix)
+
+    def solve(
+        self, rhs: NDArray[np.inexact], rhs_room: complex
+    ) -> tuple[NDArray[np.inexact], complex]:
+        """Solve for (N, S) sections and the room."""
+        coupled, section = self.coupled, self.coupled.section
+        free = self.factored.lu.solve(np.asfortranarray(rhs))
+        readings = (free.T @ section.walls).ravel()
+        known = np.append(
+            coupled.from_walls @ readings,
+            rhs_room + coupled.pull @ readings + coupled.floor_scale * (section.floor @ free).sum(),
+        )
+        unknown = self.inverse @ known
+        q = unknown[:-1].reshape(coupled.stations, coupled.lanes)
+        loads = np.vstack((q.T, np.full(coupled.stations, unknown[-1])))
+        return free + self.factored.answer @ loads, unknown[-1]
+
+
+class Workshop:
+    """Keeps factorisations, couplings and stages of one section."""
+
+    def __init__(self, section: Section, problem: Problem) -> None:
+        self.section, self.problem = section, problem
+        self._factored: dict[complex, Factored] = {}
+        self._coupled: dict[Mode, Coupled] = {}
+        self._stages: dict[tuple[Mode, complex], Stage] = {}
+
+    def coupled(self, mode: Mode) -> Coupled:
+        if mode not in self._coupled:
+            self._coupled[mode] = Coupled(self.section, self.problem, mode)
+        return self._coupled[mode]
+
+    def stage(self, mode: Mode, tau: complex) -> Stage:
+        if (mode, tau) not in self._stages:
+            if tau not in self._factored:
+                self._factored[tau] = Factored(self.section, tau)
+            self._stages[mode, tau] = Stage(self.coupled(mode), self._factored[tau])
+        return self._stages[mode, tau]
+
+
+def crank_nicolson(section: Section, problem: Problem, *, step: int, damped: int = 2) -> NDArray[np.float64]:
+    """March with Crank-Nicolson; `damped` steps after a switch are pairs of backward Euler half steps.
+
+    The half steps use the same factorisation (R. Rannacher, Numer. Math. 43 (1984) 309-327, source from memory).
+    A step must divide the row interval, or be a multiple of it: rows in between are then interpolated.
+
+    Returns
+    -------
+    (rows, 3) exit air, floor mean, room [K above base]
+    """
+    shop = Workshop(section, problem)
+    sections, room = np.zeros((section.size, problem.stations)), problem.room_start
+    half = step / 2.0
+    times, rows = [0.0], [(np.nan, np.nan, room)]
+    for begin, end, mode in problem.periods:
+        coupled, stage = shop.coupled(mode), shop.stage(mode, half)
+        for number in range((end - begin) // step):
+            time = begin + number * step
+            for part in (0, 1) if number < damped else (0,):
+                outside = problem.outside(time + half * (part + 1))
+                middle, middle_room = stage.solve(
+                    section.mass @ sections / half + coupled.forcing(outside),
+                    problem.room_storage * room / half + coupled.push(outside),
+                )
+                if number < damped:
+                    sections, room = middle, middle_room
+                else:
+                    sections, room = 2.0 * middle - sections, 2.0 * middle_room - room
+            if (time + step) % ROW == 0:
+                times.append(time + step)
+                rows.append(coupled.row(sections, room))
+    table = np.array(rows)
+    if len(times) - 1 == problem.rows.size:
+        return table[1:]
+    return np.column_stack([np.interp(problem.rows, times, column) for column in table.T])
+
+
+def _radau() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Nodes and matrix of the three-stage Radau IIA method, order 5 (Hairer & Wanner, Solving ODEs II, IV.5)."""
+    root = np.sqrt(6.0)
+    nodes = np.array([(4.0 - root) / 10.0, (4.0 + root) / 10.0, 1.0])
+    matrix = np.array([
+        [(88 - 7 * root) / 360, (296 - 169 * root) / 1800, (-2 + 3 * root) / 225],
+        [(296 + 169 * root) / 1800, (88 + 7 * root) / 360, (-2 - 3 * root) / 225],
+        [(16 - root) / 36, (16 + root) / 36, 1 / 9],
+    ])  # fmt: skip
+    return nodes, matrix
+
+
+def graded(length: int, first: float, step: float) -> NDArray[np.float64]:
+    """Step lengths that double from `first` up to `step`, landing on every multiple of ROW."""
+    ends, time, size = [], 0.0, first
+    while time < length - 1e-9:
+        stop = (time // ROW + 1) * ROW if size < ROW else time + size
+        count = max(1, round((stop - time) / size)) if size < ROW else 1
+        if count > 8:
+            ends.append(time + size)
+            size *= 2.0
+        else:
+            ends.append(min(stop, length) if count == 1 else time + size)
+            size = min(size * 2.0, step)
+        time = ends[-1]
+    return np.diff(ends, prepend=0.0)

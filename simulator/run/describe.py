@@ -1,0 +1,70 @@
+"""A short description of what a case would make the program do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from simulator.case.schema import Case
+from simulator.run.plan import plan
+
+SECONDS_PER_STEP = 2.5e-4
+"""Rough time of one step of a reduced section [s], for the estimate shown to the user."""
+SECONDS_PER_CELL_AND_STEP = 4e-8
+"""Rough time per cell, station and step on the full mesh [s]."""
+
+
+@dataclass(frozen=True)
+class Description:
+    """What would be simulated; the names of the fields are the labels shown."""
+
+    section: str
+    stations: int
+    cells_per_station: int
+    cells_in_all: int
+    smallest_cell_mm: float
+    steps: int
+    rows_of_results: int
+    pictures_of_the_ground: int
+    method: str
+    about_seconds: float
+
+
+def describe(case: Case) -> Description:
+    """Prepare a case without running it.
+
+    Parameters
+    ----------
+    case : Case
+
+    Returns
+    -------
+    Description
+
+    Raises
+    ------
+    CaseError
+        As running the case would: files that it names are read.
+    """
+    prepared = plan(case)
+    operators = prepared.operators
+    stations = int(prepared.geometry.station_x.size)
+    steps = int(prepared.step_ends.size)
+    full = case.numerics.solver == "full"
+    smallest = min(
+        float((operators.mesh.y_lines[1:] - operators.mesh.y_lines[:-1]).min()),
+        float((operators.mesh.z_lines[1:] - operators.mesh.z_lines[:-1]).min()),
+        *(float(ring.radii[1] - ring.radii[0]) for ring in operators.rings),
+    )
+    per_step = 2.0 * SECONDS_PER_CELL_AND_STEP * operators.cells * stations if full else SECONDS_PER_STEP
+    return Description(
+        section="one half, mirrored" if operators.layout.mirrored else "whole width",
+        stations=stations,
+        cells_per_station=operators.cells,
+        cells_in_all=operators.cells * stations,
+        smallest_cell_mm=1000.0 * smallest,
+        steps=steps,
+        rows_of_results=int(prepared.geometry.series_ticks.size),
+        pictures_of_the_ground=int(prepared.geometry.field_ticks.size),
+        method="full mesh" if full else "reduced sections, checked against the full mesh",
+        about_seconds=1.0 + per_step * steps,
+    )

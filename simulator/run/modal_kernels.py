@@ -1,0 +1,168 @@
+"""Many steps of a section in modal form, compiled as one loop.
+
+The state is kept modes first, stations last: the inner loops then run over stations and vectorise without
+changing the order of any sum, so results do not depend on how they were compiled.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from simulator.run.stage_kernels import ROOM, Fixed, Moving, refresh_films, stage
+
+FINE, NOT_SETTLED, NOT_FINITE = 0, 1, 2
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def read_modes(state: np.ndarray, weight: np.ndarray, response: np.ndarray) -> None:
+    """Fill response (S, P) with state (R, S) transposed times weight (R, P)."""
+    modes, stations = state.shape
+    ports = weight.shape[1]
+    sums = np.zeros((ports, stations))
+    for mode in range(modes):
+        for port in range(ports):
+            factor = weight[mode, port]
+            for station in range(stations):
+                sums[port, station] += factor * state[mode, station]
+    for port in range(ports):
+        for station in range(stations):
+            response[station, port] = sums[port, station]
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def push_modes(
+    state: np.ndarray, decay: np.ndarray, push: np.ndarray, loads: np.ndarray, result: np.ndarray
+) -> None:
+    """Fill result (R, S) with decay * state + push (R, P) times loads (S, P) transposed."""
+    modes, stations = state.shape
+    ports = push.shape[1]
+    turned = np.ascontiguousarray(loads.T)
+    for mode in range(modes):
+        factor = decay[mode]
+        for station in range(stations):
+            result[mode, station] = factor * state[mode, station]
+        for port in range(ports):
+            weight = push[mode, port]
+            for station in range(stations):
+                result[mode, station] += weight * turned[port, station]
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def march_modes(
+    fixed: Fixed,
+    moving: Moving,
+    state: np.ndarray,
+    rates_of_modes: np.ndarray,
+    injection: np.ndarray,
+    reading: np.ndarray,
+    capacity: np.ndarray,
+    gamma: float,
+    lengths: np.ndarray,
+    drives: np.ndarray,
+    outside: np.ndarray,
+    sun: np.ndarray,
+    series: np.ndarray,
+    hold_room: bool,
+    energies: np.ndarray,
+    stored: np.ndarray,
+) -> tuple[int, int]:
+    """Advance `state` (R, S) through n steps in place.
+
+    Parameters
+    ----------
+    rates_of_modes, capacity : (R,); injection, reading : (R, P)
+        The section in modal form.
+    gamma : float
+        Coefficient of the two-stage scheme.
+    lengths : (n,) [s]
+    drives : (n, 3)
+        Fan share, heat power [W], supply temperature [K] of each step.
+    outside [K above reference], sun [W/m2], series [K] : (n, 2)
+        Values at the two stages.
+    energies : (n, 13); stored : (n, 2)
+        Filled: heat through each account, change of heat in ground and room [J].
+
+    Returns
+    -------
+    tuple of int
+        0, or what went wrong; and the step at which it did.
+    """
+    modes, stations = state.shape
+    ports = injection.shape[1]
+    response = np.empty((stations, ports))
+    loads = np.empty((stations, ports))
+    rates = np.zeros(energies.shape[1])
+    first = np.empty((modes, stations))
+    middle = np.empty((modes, stations))
+    decay = np.empty(modes)
+    push = np.empty((modes, ports))
+    weighted = np.empty((modes, ports))
+    influence = np.zeros((ports, ports))
+    share = (1.0 - gamma) / gamma
+    prepared = -1.0
+    for step in range(lengths.size):
+        tau = gamma * lengths[step]
+        if lengths[step] != prepared:
+            prepared = lengths[step]
+            influence[:] = 0.0
+            for mode in range(modes):
+                decay[mode] = 1.0 / (1.0 + tau * rates_of_modes[mode])
+                for port in range(ports):
+                    push[mode, port] = injection[mode, port] * (tau * decay[mode])
+                    weighted[mode, port] = reading[mode, port] * decay[mode]
+                for port in range(ports):
+                    for other in range(ports):
+                        influence[port, other] += reading[mode, port] * push[mode, other]
+        room_old = moving.scalars[ROOM]
+        for number in range(2):
+            refresh_films(fixed, moving, drives[step, 0], outside[step, number])
+            begin = state if number == 0 else middle
+            room_before = room_old
+            if number == 1:
+                room_before = room_old + share * (moving.scalars[ROOM] - room_old)
+            read_modes(begin, weighted, response)
+            sweeps = stage(
+                fixed,
+                moving,
+                response,
+                influence,
+                tau,
+                room_before,
+                hold_room,
+                drives[step, 0],
+                drives[step, 1],
+                drives[step, 2],
+                outside[step, number],
+                sun[step, number],
+                series[step, number],
+                loads,
+                rates,
+            )
+            if sweeps < 0:
+                return NOT_SETTLED, step
+            weight = (1.0 - gamma if number == 0 else gamma) * lengths[step]
+            for account in range(rates.size):
+                energies[step, account] += weight * rates[account]
+            push_modes(begin, decay, push, loads, first)
+            if number == 0:
+                for mode in range(modes):
+                    for station in range(stations):
+                        middle[mode, station] = state[mode, station] + share * (
+                            first[mode, station] - state[mode, station]
+                        )
+        ground = 0.0
+        for mode in range(modes):
+            change = 0.0
+            for station in range(stations):
+                change += (first[mode, station] - state[mode, station]) * fixed.station_length[station]
+                state[mode, station] = first[mode, station]
+            ground += capacity[mode] * change
+        stored[step, 0] = fixed.copies * ground
+        if not (fixed.room_fixed or hold_room):
+            stored[step, 1] = fixed.room_heat_capacity * (moving.scalars[ROOM] - room_old)
+        if not (math.isfinite(ground) and math.isfinite(moving.scalars[ROOM])):
+            return NOT_FINITE, step
+    return FINE, 0

@@ -1,0 +1,243 @@
+"""One stage with everything that surrounds the section: flow, films, supply, room, and the heat flows booked.
+
+`Fixed` holds what never changes during a run; `Moving` the arrays that a stage overwrites.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+from simulator.air.flow_kernels import air_heat_capacity, fan_power, total_mass_flow
+from simulator.air.march_kernels import air_to_wall
+from simulator.plant.heater_kernels import supply_values
+from simulator.run.coupling_kernels import solve_stage
+
+ACCOUNTS = 13
+"""Number of accounts of the ledger; their order below is that of `ledger.ACCOUNTS`."""
+HEATER, FAN, DUCT, FLOOR, RETURN, ENVELOPE, INFILTRATION = 0, 1, 2, 3, 4, 5, 6
+SUN, OTHER_GAIN, OUTSIDE_GROUND, BOTTOM, SIDES, EXHAUST = 7, 8, 9, 10, 11, 12
+ROOM, SUPPLY, EXIT, MASS_FLOW, FLOOR_LIFT = 0, 1, 2, 3, 4
+"""Places in `Moving.scalars`."""
+
+
+class Fixed(NamedTuple):
+    """What never changes during a run; see `coupling.Coupling` for units."""
+
+    wall_resistance: np.ndarray
+    station_length: np.ndarray
+    port_total: np.ndarray
+    branch_begin: np.ndarray
+    segment_branch: np.ndarray
+    segment_lane: np.ndarray
+    segment_station: np.ndarray
+    begin: np.ndarray
+    end: np.ndarray
+    branch_ducts: np.ndarray
+    copies: float
+    diameter: float
+    pipe_resistance: float
+    film_on: float
+    film_off: float
+    floor_film: float
+    floor_area: float
+    bottom_load: float
+    sides_load: float
+    intake_is_room: bool
+    exit_is_room: bool
+    room_fixed: bool
+    room_heat_capacity: float
+    envelope_loss: float
+    infiltration_loss: float
+    gains: float
+    sun_area: float
+    sun_to_floor: float
+    reference: float
+    volume_flow: float
+    off_volume_flow: float
+    mass_flow: float
+    off_mass_flow: float
+    fan_power: float
+    density: float
+    heat_capacity: float
+    pressure: float
+
+
+class Moving(NamedTuple):
+    """Arrays that a stage overwrites: wall, air and film (S, M), exits (B,), and scalars."""
+
+    wall: np.ndarray
+    air_in: np.ndarray
+    air_out: np.ndarray
+    film: np.ndarray
+    conductance: np.ndarray
+    branch_exit: np.ndarray
+    scalars: np.ndarray
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def refresh_films(fixed: Fixed, moving: Moving, fan_share: float, outside: float) -> None:
+    """Take flow and inside films from the latest air temperatures; `outside` [K above reference]."""
+    intake = moving.scalars[ROOM] if fixed.intake_is_room else outside
+    flow = total_mass_flow(
+        fan_share,
+        intake + fixed.reference,
+        fixed.volume_flow,
+        fixed.off_volume_flow,
+        fixed.mass_flow,
+        fixed.off_mass_flow,
+        fixed.density,
+        fixed.pressure,
+    )
+    moving.scalars[MASS_FLOW] = flow
+    branch_flow = np.full(fixed.branch_ducts.size, flow / fixed.branch_ducts.sum())
+    air = 0.5 * (moving.air_in + moving.air_out) + fixed.reference
+    air_to_wall(
+        air,
+        branch_flow,
+        fixed.begin,
+        fixed.end,
+        fixed.segment_branch,
+        fixed.segment_lane,
+        fixed.segment_station,
+        fixed.diameter,
+        fixed.pipe_resistance,
+        fixed.film_on if fan_share > 0.0 else fixed.film_off,
+        moving.conductance,
+        moving.film,
+    )
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def stage(
+    fixed: Fixed,
+    moving: Moving,
+    response: np.ndarray,
+    influence: np.ndarray,
+    tau: float,
+    room_before: float,
+    hold_room: bool,
+    fan_share: float,
+    heat_power: float,
+    supply_temperature: float,
+    outside: float,
+    sun: float,
+    series_temperature: float,
+    loads: np.ndarray,
+    rates: np.ndarray,
+) -> int:
+    """Solve one stage after `refresh_films`; fill `loads` (S, P) and the heat flows `rates` (13,) [W].
+
+    `response` (S, P) and `influence` (P, P) are the section's; `outside` [K above reference], `sun` [W/m2]
+    and `series_temperature` [K] hold at the stage. Returns the number of sweeps, negative if they did not settle.
+    The room temperature after the stage is in `moving.scalars[ROOM]`.
+    """
+    lanes = fixed.wall_resistance.size
+    ports = fixed.port_total.size
+    floor_port, outside_port, bottom_port, sides_port = lanes, lanes + 1, lanes + 2, lanes + 3
+    sun_gain = sun * fixed.sun_area
+    sun_on_floor = sun_gain * fixed.sun_to_floor
+    lift = sun_on_floor / (fixed.floor_film * fixed.floor_area) if sun_on_floor > 0.0 else 0.0
+    fixed_supply, power, power_to_room = supply_values(
+        fan_share, heat_power, supply_temperature, series_temperature
+    )
+    electric = fan_power(fan_share, fixed.fan_power)
+    flow = moving.scalars[MASS_FLOW]
+    moves = flow > 0.0
+    capacity_flow = flow * air_heat_capacity(moving.scalars[SUPPLY] + fixed.reference, fixed.heat_capacity)
+    supply_fixed = not math.isnan(fixed_supply)
+    if supply_fixed:
+        supply_value = fixed_supply - fixed.reference
+    elif moves:
+        supply_value = (power + electric) / capacity_flow
+    else:
+        supply_value = 0.0
+    known = np.zeros(ports)
+    known[outside_port] = outside
+    known[bottom_port] = fixed.bottom_load
+    known[sides_port] = fixed.sides_load
+    held = fixed.room_fixed or hold_room
+    # All sun counts as a gain of the room: the floor's share reaches the slab through the floor's own intake.
+    gain = fixed.gains + sun_gain + power_to_room
+    branch_flow = np.full(fixed.branch_ducts.size, capacity_flow / fixed.branch_ducts.sum())
+    room, supply, floor_intake, mixed, sweeps = solve_stage(
+        response,
+        influence,
+        known,
+        fixed.wall_resistance,
+        fixed.station_length,
+        moving.conductance,
+        fixed.branch_begin,
+        fixed.segment_lane,
+        fixed.segment_station,
+        branch_flow,
+        fixed.branch_ducts,
+        floor_port,
+        fixed.port_total[floor_port],
+        lift,
+        fixed.copies,
+        supply_fixed,
+        supply_value,
+        fixed.intake_is_room,
+        fixed.exit_is_room,
+        outside,
+        held,
+        room_before,
+        0.0 if held else fixed.room_heat_capacity / tau,
+        fixed.envelope_loss + fixed.infiltration_loss,
+        gain,
+        loads,
+        moving.wall,
+        moving.air_in,
+        moving.air_out,
+        moving.branch_exit,
+    )
+    moving.scalars[ROOM] = room
+    moving.scalars[SUPPLY] = supply
+    moving.scalars[EXIT] = mixed
+    moving.scalars[FLOOR_LIFT] = lift
+    intake = room if fixed.intake_is_room else outside
+    rates[FAN] = electric if moves else 0.0
+    rates[HEATER] = power_to_room
+    if moves:
+        rates[HEATER] += capacity_flow * (supply - intake) - electric
+    rates[DUCT] = capacity_flow * (supply - mixed)
+    rates[FLOOR] = sun_on_floor - floor_intake
+    rates[RETURN] = 0.0
+    exchange = 0.0
+    if fixed.exit_is_room:
+        exchange = capacity_flow * (mixed - room)
+        rates[RETURN] = exchange
+        rates[EXHAUST] = 0.0 if fixed.intake_is_room else capacity_flow * (room - outside)
+    else:
+        rates[EXHAUST] = capacity_flow * (mixed - outside)
+        if fixed.intake_is_room:
+            exchange = capacity_flow * (outside - room)
+    rates[SUN] = sun_gain
+    rates[OTHER_GAIN] = fixed.gains
+    if held:
+        # Whatever holds the room at its temperature takes the rest away.
+        rates[ENVELOPE] = gain - floor_intake + exchange
+        rates[INFILTRATION] = 0.0
+    else:
+        rates[ENVELOPE] = fixed.envelope_loss * (room - outside)
+        rates[INFILTRATION] = fixed.infiltration_loss * (room - outside)
+    # What a surface port takes in: total conductance * load - reading, over the whole floor.
+    for port in (outside_port, bottom_port, sides_port):
+        taken = 0.0
+        for station in range(response.shape[0]):
+            reading = response[station, port]
+            for other in range(ports):
+                reading += influence[port, other] * loads[station, other]
+            value = fixed.port_total[port] * loads[station, port] - reading
+            taken += fixed.copies * fixed.station_length[station] * value
+        if port == outside_port:
+            rates[OUTSIDE_GROUND] = -taken
+        elif port == bottom_port:
+            rates[BOTTOM] = taken
+        else:
+            rates[SIDES] = taken
+    return sweeps
