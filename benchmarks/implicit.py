@@ -96,11 +96,12 @@ class Workshop:
         return self._stages[mode, tau]
 
 
-def crank_nicolson(section: Section, problem: Problem, *, step: int, damped: int = 2) -> NDArray[np.float64]:
-    """March with Crank-Nicolson; `damped` steps after a switch are pairs of backward Euler half steps.
+def crank_nicolson(section: Section, problem: Problem, *, step: int, halvings: int = 0) -> NDArray[np.float64]:
+    """March with Crank-Nicolson: backward Euler half steps, each carried on to the end of its step.
 
-    The half steps use the same factorisation (R. Rannacher, Numer. Math. 43 (1984) 309-327, source from memory).
-    A step must divide the row interval, or be a multiple of it: rows in between are then interpolated.
+    The first step after a switch is halved towards the switch `halvings` times, and the first piece of it is
+    two plain backward Euler half steps, which damp what the switch stirs up and need no other factorisation
+    (R. Rannacher, Numer. Math. 43 (1984) 309-327, source from memory). Rows between steps are interpolated.
 
     Returns
     -------
@@ -108,24 +109,28 @@ def crank_nicolson(section: Section, problem: Problem, *, step: int, damped: int
     """
     shop = Workshop(section, problem)
     sections, room = np.zeros((section.size, problem.stations)), problem.room_start
-    half = step / 2.0
-    times, rows = [0.0], [(np.nan, np.nan, room)]
+    opening = halved(step, halvings)
+    times, rows = [0.0], [(room, 0.0, room)]
     for begin, end, mode in problem.periods:
-        coupled, stage = shop.coupled(mode), shop.stage(mode, half)
-        for number in range((end - begin) // step):
-            time = begin + number * step
-            for part in (0, 1) if number < damped else (0,):
-                outside = problem.outside(time + half * (part + 1))
+        coupled = shop.coupled(mode)
+        pieces = [*opening, *[float(step)] * ((end - begin) // step - 1)]
+        time = float(begin)
+        for number, piece in enumerate(pieces):
+            half = piece / 2.0
+            stage = shop.stage(mode, half)
+            for part in (1, 2) if number == 0 else (1,):
+                outside = problem.outside(time + half * part)
                 middle, middle_room = stage.solve(
                     section.mass @ sections / half + coupled.forcing(outside),
                     problem.room_storage * room / half + coupled.push(outside),
                 )
-                if number < damped:
+                if number == 0:
                     sections, room = middle, middle_room
                 else:
                     sections, room = 2.0 * middle - sections, 2.0 * middle_room - room
-            if (time + step) % ROW == 0:
-                times.append(time + step)
+            time += piece
+            if number >= len(opening) - 1 and (time % ROW == 0.0 or step > ROW):
+                times.append(time)
                 rows.append(coupled.row(sections, room))
     table = np.array(rows)
     if len(times) - 1 == problem.rows.size:
@@ -133,8 +138,58 @@ def crank_nicolson(section: Section, problem: Problem, *, step: int, damped: int
     return np.column_stack([np.interp(problem.rows, times, column) for column in table.T])
 
 
+def halved(length: float, halvings: int) -> list[float]:
+    """Pieces of a length, halved again and again towards its beginning."""
+    return [length / 2.0**halvings, *(length / 2.0**power for power in range(halvings, 0, -1))]
+
+
+def radau(section: Section, problem: Problem, *, halvings: int = 9, pieces: int = 1) -> NDArray[np.float64]:
+    """March with a method of order 5: the reference in time.
+
+    The first row interval after a switch is halved again and again towards the switch; every other one is cut
+    into equal pieces.
+
+    Returns
+    -------
+    (rows, 3) exit air, floor mean, room [K above base]
+    """
+    nodes, matrix = _radau()
+    values, vectors = np.linalg.eig(np.linalg.inv(matrix))
+    inverse = np.linalg.inv(vectors)
+    real = int(np.argmin(np.abs(values.imag)))
+    one = int(np.argmax(values.imag))
+    opening = halved(ROW, halvings)
+    shop = Workshop(section, problem)
+    sections, room = np.zeros((section.size, problem.stations)), problem.room_start
+    rows = []
+    for begin, end, mode in problem.periods:
+        coupled = shop.coupled(mode)
+        time = float(begin)
+        for interval in range((end - begin) // ROW):
+            for step in opening if interval == 0 else [ROW / pieces] * pieces:
+                heat, heat_room = coupled.rate(sections, room, 0.0)
+                outside = np.array([problem.outside(time + node * step) for node in nodes])
+                change = np.zeros_like(sections)
+                change_room = 0.0
+                for index, twice in ((real, 1.0), (one, 2.0)):
+                    value = values[index] if index != real else values[index].real
+                    row = inverse[index] if index != real else inverse[index].real
+                    weather = row @ outside
+                    rhs = row.sum() * heat + (section.outside * weather)[:, None]
+                    rhs_room = row.sum() * heat_room + problem.room_loss * weather
+                    part, part_room = shop.stage(mode, step / value).solve(rhs, rhs_room)
+                    last = vectors[2, index] if index != real else vectors[2, index].real
+                    # The third of the pair is the conjugate of the second.
+                    change += twice * (last * part).real
+                    change_room += twice * (last * part_room).real
+                sections, room = sections + change, room + change_room
+                time += step
+            rows.append(coupled.row(sections, room))
+    return np.array(rows)
+
+
 def _radau() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Nodes and matrix of the three-stage Radau IIA method, order 5 (Hairer & Wanner, Solving ODEs II, IV.5)."""
+    """Nodes and matrix of the three-stage Radau IIA method (Hairer & Wanner, Solving ODEs II, IV.5)."""
     root = np.sqrt(6.0)
     nodes = np.array([(4.0 - root) / 10.0, (4.0 + root) / 10.0, 1.0])
     matrix = np.array([
@@ -143,19 +198,3 @@ def _radau() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         [(16 - root) / 36, (16 + root) / 36, 1 / 9],
     ])  # fmt: skip
     return nodes, matrix
-
-
-def graded(length: int, first: float, step: float) -> NDArray[np.float64]:
-    """Step lengths that double from `first` up to `step`, landing on every multiple of ROW."""
-    ends, time, size = [], 0.0, first
-    while time < length - 1e-9:
-        stop = (time // ROW + 1) * ROW if size < ROW else time + size
-        count = max(1, round((stop - time) / size)) if size < ROW else 1
-        if count > 8:
-            ends.append(time + size)
-            size *= 2.0
-        else:
-            ends.append(min(stop, length) if count == 1 else time + size)
-            size = min(size * 2.0, step)
-        time = ends[-1]
-    return np.diff(ends, prepend=0.0)

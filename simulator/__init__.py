@@ -1,13 +1,18 @@
 """Floors that store heat from warm air blown through ducts buried under them, and how warm a night stays.
 
 >>> import simulator
->>> results = simulator.record(simulator.load("night.toml"))  # doctest: +SKIP
+>>> results = simulator.run(simulator.load("night.toml"))  # doctest: +SKIP
 >>> results["floor_mean_temperature"].values[-1]  # doctest: +SKIP
 """
 
 from __future__ import annotations
 
+import sys
+from pathlib import Path
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
+
+from simulator.compiled import keep_compiled_loops
 
 if TYPE_CHECKING:
     from simulator.case.loader import load
@@ -27,6 +32,7 @@ __all__ = [
     "__version__",
     "load",
     "record",
+    "run",
 ]
 
 _HOMES = {
@@ -42,10 +48,37 @@ _HOMES = {
 }
 
 
+keep_compiled_loops(Path(__file__).parent)
+
+
+class _CallableFolder(ModuleType):
+    """The folder `simulator.run`, which also answers to a call: `simulator.run(case)` runs a case."""
+
+    def __call__(self, case: Case, path: Path | str | None = None, **options: Any) -> Results:
+        """Run a case and return its results; see `simulator.record`."""
+        from simulator.store.record import record
+
+        return record(case, path, **options)
+
+
+class _Package(ModuleType):
+    """This package: makes its folder `run` callable as soon as it is loaded."""
+
+    def __setattr__(self, name: str, value: object) -> None:
+        if name == "run" and isinstance(value, ModuleType):
+            value.__class__ = _CallableFolder
+        super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Package
+
+
 def __getattr__(name: str) -> Any:
     # Looked up on first use: heavy libraries load only when they are wanted.
     import importlib
 
+    if name == "run":
+        return importlib.import_module("simulator.run")
     try:
         module, attribute = _HOMES[name]
     except KeyError:

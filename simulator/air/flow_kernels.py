@@ -23,8 +23,8 @@ def total_mass_flow(
 ) -> float:
     """Mass flow of all ducts [kg/s] at a share of full flow.
 
-    Given flows by mass are used as they are; flows by volume [m3/s] are taken at the density of the intake air
-    at `intake` [K] and `pressure` [Pa]. NaN marks what is not given; `density` [kg/m3] pins it.
+    Given flows by mass are used as they are; flows by volume [m3/s] are taken at the density of the intake
+    air at `intake` [K] and `pressure` [Pa]. NaN marks what is not given; `density` [kg/m3] pins it.
     """
     if not math.isnan(mass_flow):
         return mass_flow * share if share > 0.0 else off_mass_flow

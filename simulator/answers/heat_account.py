@@ -33,8 +33,8 @@ class HeatAccount:
         Up through the floor surface, less what went down.
     return_to_room : float
         Brought by the returning duct air, relative to room air.
-    ground_change, room_change : float
-        Change of what floor and ground, and the room, hold.
+    ground_change, under_floor_change, room_change : float
+        Change of what all ground holds, the part of it between the building's edges, and the room.
     residual : float
         What the ledger cannot account for.
     handled : float
@@ -48,6 +48,7 @@ class HeatAccount:
     floor_to_room: float
     return_to_room: float
     ground_change: float
+    under_floor_change: float
     room_change: float
     residual: float
     handled: float
@@ -60,15 +61,22 @@ class HeatAccount:
     @property
     def given_back(self) -> float:
         """Heat the floor gave the room and the ground gave the duct air [J]."""
-        return self.floor_to_room + self.ground_to_air
+        return max(self.floor_to_room, 0.0) + self.ground_to_air
+
+    @property
+    def put_into_ground(self) -> float:
+        """Heat the duct air gave the ground, and the room the floor, if it did on balance [J]."""
+        return self.air_to_ground + max(-self.floor_to_room, 0.0)
 
     @property
     def fraction_kept(self) -> float | None:
-        """Change of the store for each joule the air put into it.
+        """Share of the heat put into the ground that was not given back [1].
 
-        Negative when the store lost heat all the same; None when the air put nothing in.
+        It is still there, or has gone on sideways and down. Negative when more came back than was put in;
+        None when nothing was put in.
         """
-        return self.ground_change / self.air_to_ground if self.air_to_ground > 0.0 else None
+        into = self.put_into_ground
+        return 1.0 - self.given_back / into if into > 0.0 else None
 
     @property
     def residual_share(self) -> float:
@@ -77,7 +85,7 @@ class HeatAccount:
 
     def as_dict(self) -> dict[str, Any]:
         """Return every number with its unit."""
-        names = [*(field.name for field in fields(self)), "put_in", "given_back"]
+        names = [*(field.name for field in fields(self)), "put_in", "put_into_ground", "given_back"]
         found: dict[str, Any] = {name: {"value": getattr(self, name), "unit": "J"} for name in names}
         found["fraction_kept"] = {"value": self.fraction_kept, "unit": "1"}
         found["residual_share"] = {"value": self.residual_share, "unit": "1"}
@@ -89,7 +97,8 @@ class HeatAccount:
         def heat(value: float) -> str:
             return show(value, "energy", units)
 
-        kept = self.fraction_kept
+        fraction = self.fraction_kept
+        kept = "nothing went in" if fraction is None else f"{100.0 * fraction:.0f} %"
         return [
             ("Heat put in", f"{heat(self.put_in)} (heater {heat(self.heater)}, fan {heat(self.fan)})"),
             ("From duct air into the ground", heat(self.air_to_ground)),
@@ -97,8 +106,9 @@ class HeatAccount:
             ("From the floor to the room", heat(self.floor_to_room)),
             ("Given back, floor and duct air", heat(self.given_back)),
             ("Brought to the room by returning air", heat(self.return_to_room)),
-            ("Change of the store in floor and ground", heat(self.ground_change)),
-            ("Kept of what the air put in", "none was put in" if kept is None else f"{100.0 * kept:.1f} %"),
+            ("Kept of what went into the ground", kept),
+            ("Change of the store under the floor", heat(self.under_floor_change)),
+            ("Change of the store in all ground", heat(self.ground_change)),
             (
                 "Left over in the ledger",
                 f"{heat(self.residual)} ({100.0 * self.residual_share:.2g} % of the heat handled)",
@@ -140,6 +150,7 @@ def heat_account(results: Results, begin: float, end: float) -> HeatAccount:
         floor_to_room=moved("floor"),
         return_to_room=moved("return"),
         ground_change=moved("stored_ground"),
+        under_floor_change=moved("stored_under_floor"),
         room_change=moved("stored_room"),
         residual=moved("residual"),
         handled=moved("handled"),

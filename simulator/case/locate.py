@@ -143,7 +143,10 @@ class _Walk:
             if self.text[self.place] == "]":
                 break
             self.lines[(*path, number)] = self.line
+            begin = self.place
             self._value((*path, number))
+            if self.place == begin:
+                raise IndexError
             number += 1
             self._blank(newlines=True)
             if self.text[self.place] == ",":

@@ -11,7 +11,7 @@ from numba import njit
 def supply_values(
     fan_share: float, heat_power: float, supply_temperature: float, series_temperature: float
 ) -> tuple[float, float, float]:
-    """Fixed supply temperature [K] (NaN for none), power into the air [W], power into the room [W].
+    """Return fixed supply temperature [K] (NaN for none), power into the air [W], power into the room [W].
 
     A heater with neither power nor temperature follows the series. A fire that burns while the fan stands
     still warms the room instead of the ducts.

@@ -33,7 +33,7 @@ def row_ticks(duration: int, interval: int, step: int) -> NDArray[np.int64]:
 def step_ends(
     begin: int, end: int, step: int, switches: Sequence[int], stops: Sequence[int], *, refine: bool
 ) -> NDArray[np.int64]:
-    """Ends of all steps from `begin` to `end`, counted from `begin` by whole steps and cut at every stop.
+    """List the ends of all steps: whole steps counted from `begin`, cut at every switch and stop.
 
     Parameters
     ----------

@@ -1,8 +1,9 @@
 """One step of everything: sections, air, floor film and room advance together.
 
 Time integration: the two-stage, second-order, L-stable diagonally implicit Runge-Kutta scheme with
-gamma = 1 - 1/sqrt(2) (R. Alexander, SIAM J. Numer. Anal. 14 (1977) 1006), stiffly accurate, so the second stage
-is the new state. Every heat flow of a step is the weighted sum of its stage values, which makes the ledger exact.
+gamma = 1 - 1/sqrt(2) (R. Alexander, SIAM J. Numer. Anal. 14 (1977) 1006), stiffly accurate, so the second
+stage is the new state. Every heat flow of a step is the weighted sum of its stage values, which makes the
+ledger exact.
 """
 
 from __future__ import annotations
@@ -62,7 +63,7 @@ class Steps:
     supply: NDArray[np.float64]
 
     def part(self, first: int, last: int) -> Steps:
-        """Steps `first` up to, not including, `last`."""
+        """Return steps `first` up to, not including, `last`."""
         cut = slice(first, last)
         return Steps(self.ends[cut], self.drives[cut], self.outside[cut], self.sun[cut], self.supply[cut])
 

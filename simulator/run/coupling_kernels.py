@@ -1,9 +1,9 @@
 """One implicit stage of everything that meets at the section's ports: air march, floor film, room.
 
 All temperatures are above one reference. Unknowns are the heat flow of every lane at every station and the
-room temperature; each is affine in the room temperature, so one march with two columns and one scalar equation
-solve the stage. Lanes feel each other within a stage only through the small off-diagonal influence of the
-ground between them; sweeps over the lanes repeat until that has settled to rounding.
+room temperature; each is affine in the room temperature, so one march with two columns and one scalar
+equation solve the stage. Lanes feel each other within a stage only through the small off-diagonal influence
+of the ground between them; sweeps over the lanes repeat until that has settled to rounding.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ MOST_SWEEPS = 200
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def solve_stage(  # noqa: PLR0913, PLR0915
+def solve_stage(
     response: np.ndarray,
     influence: np.ndarray,
     known_loads: np.ndarray,

@@ -16,9 +16,27 @@ if TYPE_CHECKING:
     from simulator.section.operators import SectionOperators
 
 
-def station_edges(case: Case) -> NDArray[np.float64]:
-    """(S + 1,) edges of the stations [m] from the inlet: equal slices of the floor's length."""
-    return np.linspace(0.0, case.floor.length, case.numerics.stations + 1)
+SHORTEST_REST = 1e-3
+"""Floor beyond the ducts' end that is not worth a station [m]."""
+
+
+def station_edges(case: Case) -> tuple[NDArray[np.float64], int]:
+    """Cut the floor's length into stations.
+
+    Stations are equal slices along the ducts, and equal slices of what floor lies beyond shorter ducts.
+
+    Returns
+    -------
+    tuple
+        (S + 1,) edges [m] from the inlet, and the number of stations that the ducts reach.
+    """
+    floor, ducts, stations = case.floor.length, case.duct_length, case.numerics.stations
+    if ducts >= floor - SHORTEST_REST:
+        return np.linspace(0.0, floor, stations + 1), stations
+    reached = min(max(1, round(stations * ducts / floor)), max(1, stations - 1))
+    beyond = max(1, stations - reached)
+    edges = np.concatenate((np.linspace(0.0, ducts, reached + 1), np.linspace(ducts, floor, beyond + 1)[1:]))
+    return edges, reached
 
 
 def mirrored(
@@ -40,7 +58,7 @@ def geometry_of(
 ) -> Geometry:
     """Collect the places for the observers of a run."""
     layout, mesh = operators.layout, operators.mesh
-    edges = station_edges(case)
+    edges, _ = station_edges(case)
     centres, widths = operators.floor_centres, operators.floor_widths
     y_lines = mesh.y_lines
     if layout.mirrored:

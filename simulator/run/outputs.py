@@ -63,6 +63,7 @@ class Narrator:
         self._map: sp.csr_array | None = None
         self._void = operators.mesh.solid.T < 0
         self._last_tick = 0
+        self._under_at_start = 0.0
         self._last_totals = np.zeros(len(NAMES))
         lanes = operators.lanes
         exits = self.plan.path.branch_begin[1:] - 1
@@ -104,6 +105,9 @@ class Narrator:
         if flow > 0.0:
             heat_capacity = coupling.mover.air_heat_capacity(state.supply + reference)
             per_length = flow * heat_capacity * (state.air_in - state.air_out) / length[:, None]
+        under = coupling.copies * float(solver.stored_under_floor(state.section) @ length)
+        if state.tick == 0:
+            self._under_at_start = under
         values: dict[str, float | NDArray[Any]] = {
             "outside_temperature": outside,
             "room_temperature": state.room + reference,
@@ -125,6 +129,7 @@ class Narrator:
             "floor_station_temperature": station_floor,
             "ledger_stored_ground": ledger.stored_ground,
             "ledger_stored_room": ledger.stored_room,
+            "ledger_stored_under_floor": under - self._under_at_start,
             "ledger_residual": ledger.residual,
             "ledger_handled": ledger.handled,
         }

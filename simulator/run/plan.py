@@ -149,7 +149,7 @@ def levelling_film(case: Case, mover: AirMover, ducts: int) -> float:
     flow = mover.total_mass_flow(1.0, MIDDLING_AIR) / ducts
     if not flow > 0.0:
         return STILL_AIR_FILM
-    return float(film_coefficient(flow, MIDDLING_AIR, case.ducts.diameter, 0.0, case.floor.length))
+    return float(film_coefficient(flow, MIDDLING_AIR, case.ducts.diameter, 0.0, case.duct_length))
 
 
 def start_temperatures(case: Case, operators: SectionOperators) -> NDArray[np.float64]:
@@ -213,12 +213,13 @@ def plan(case: Case) -> RunPlan:
         before = step_ends(begin, 0, step, switches, [], refine=case.numerics.refine_after_switch)
         ends = np.concatenate((before, ends))
     start = start_temperatures(case, operators)
+    edges, reached = station_edges(case)
     volume = operators.capacity
     return RunPlan(
         case=case,
         operators=operators,
         places=places,
-        path=parallel_path(lane_ducts, station_edges(case)),
+        path=parallel_path(lane_ducts, edges[: reached + 1]),
         mover=mover,
         room=room_of(case),
         weather=weather.from_case(case),

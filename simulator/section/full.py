@@ -92,6 +92,10 @@ class FullSection:
         """See SectionSolver."""
         return state @ self.operators.capacity
 
+    def stored_under_floor(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
+        """See SectionSolver."""
+        return state @ self.operators.capacity_under_floor
+
     def floor(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
         """See SectionSolver."""
         return np.ascontiguousarray(state[:, self.operators.floor_cells])

@@ -116,6 +116,8 @@ def build_mesh(layout: SectionLayout) -> RectangularMesh:
     low, high = layout.y_min, layout.y_max
     half = layout.building_half_width
     y_hard, z_hard = [low, high], [0.0, layout.depth]
+    if _alike_on_both_sides(layout):
+        y_hard.append(0.0)
     y_spots: list[FineSpot] = []
     z_spots = [FineSpot(0.0, 0.0, SURFACE_CELL)]
     for region in layout.regions:
@@ -148,6 +150,16 @@ def build_mesh(layout: SectionLayout) -> RectangularMesh:
     y = 0.5 * (y_lines[1:] + y_lines[:-1])
     z = 0.5 * (z_lines[1:] + z_lines[:-1])
     return RectangularMesh(y_lines, z_lines, solid_at(layout, y[:, None], z[None, :]))
+
+
+def _alike_on_both_sides(layout: SectionLayout) -> bool:
+    """Whether the middle line should be a grid line, so that both halves are cut alike."""
+    if layout.mirrored or abs(layout.y_min + layout.y_max) > 1e-9:
+        return False
+    return all(
+        any(abs(a.across + b.across) < 1e-9 and abs(a.depth - b.depth) < 1e-9 for b in layout.lanes)
+        for a in layout.lanes
+    )
 
 
 def solid_at(layout: SectionLayout, y: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.int64]:

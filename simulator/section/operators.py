@@ -95,6 +95,12 @@ class SectionOperators:
         """Number of lanes."""
         return len(self.layout.lanes)
 
+    @property
+    def capacity_under_floor(self) -> NDArray[np.float64]:
+        """(N,) capacity [J/(m.K)] of the cells between the building's edges, 0 for the rest."""
+        inside = np.abs(self.cell_across) < self.layout.building_half_width
+        return np.where(inside, self.capacity, 0.0)
+
     def port(self, name: str) -> int:
         """Column of a surface port."""
         return self.lanes + SURFACE_PORTS.index(name)

@@ -251,6 +251,7 @@ class ReducedSection:
         self._injection = reduction.modes.T @ operators.injection
         self._reading = reduction.modes.T @ operators.reading
         self._capacity = reduction.modes.T @ operators.capacity
+        self._capacity_under_floor = reduction.modes.T @ operators.capacity_under_floor
         self._floor = np.ascontiguousarray(reduction.modes[operators.floor_cells].T)
         self._modal = ModalForm(
             reduction.rates,
@@ -311,6 +312,11 @@ class ReducedSection:
     def stored(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
         """See SectionSolver."""
         result: NDArray[np.float64] = state @ self._capacity
+        return result
+
+    def stored_under_floor(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
+        """See SectionSolver."""
+        result: NDArray[np.float64] = state @ self._capacity_under_floor
         return result
 
     def floor(self, state: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -106,6 +106,10 @@ class SectionSolver(Protocol):
         """(S,) heat above the reference temperature [J/m]."""
         ...
 
+    def stored_under_floor(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(S,) the part of that heat between the building's edges [J/m]."""
+        ...
+
     def floor(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
         """(S, F) temperatures of the floor cells."""
         ...

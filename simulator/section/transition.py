@@ -132,7 +132,7 @@ def _attempt(
     }
     place, node, lane_of = _with_images(layout, planes, place, node, lane_of)
     try:
-        simplices = Delaunay(place).simplices
+        simplices, share = _with_both_diagonals(place, Delaunay(place))
     except QhullError:
         return None
     corner_place = place[simplices]
@@ -152,18 +152,48 @@ def _attempt(
     reach = (layout.y_max - layout.y_min) / max(len(planes), 1)
     outside = np.maximum(layout.y_min - centre[:, 0], centre[:, 0] - layout.y_max)
     kept = removed[column, row] & ~in_pipe & (double > 1e-14) & (outside < reach)
-    weight = 0.5 if planes else 1.0
+    weight = (0.5 if planes else 1.0) * share[kept]
     corner_place, area = corner_place[kept], 0.5 * double[kept]
     target = _removed_area(mesh, removed) - sum(
         np.pi * float(ring.radii[-1]) ** 2 * ring.fraction for ring in rings
     )
-    if abs(weight * float(area.sum()) - target) > 1e-7 * max(target, 1e-6):
+    if abs(float(weight @ area) - target) > 1e-7 * max(target, 1e-6):
         return None
     # Linear element: stiffness_ij = (edge opposite i . edge opposite j) / (4 area).
     opposite = np.roll(corner_place, -1, axis=1) - np.roll(corner_place, 1, axis=1)
-    stiffness = weight * np.einsum("tia,tja->tij", opposite, opposite) / (4.0 * area)[:, None, None]
+    stiffness = (weight / (4.0 * area))[:, None, None] * np.einsum("tia,tja->tij", opposite, opposite)
     solid = np.maximum(solid_at(layout, folded[kept, 0], folded[kept, 1]), 0)
     return Transition(dropped, ~removed, node[simplices[kept]], stiffness, weight * area, solid)
+
+
+def _with_both_diagonals(
+    place: NDArray[np.float64], mesh: Delaunay
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Triangles and their shares: four points on one circle count with either diagonal, half each.
+
+    Which diagonal Delaunay takes there is chance; without it the mesh is as symmetric as its points.
+    """
+    simplices = np.asarray(mesh.simplices, dtype=np.int64)
+    share = np.ones(len(simplices))
+    first, side = np.nonzero(mesh.neighbors > np.arange(len(simplices))[:, None])
+    second = mesh.neighbors[first, side]
+    apex = simplices[first, side]
+    p, q = simplices[first, (side + 1) % 3], simplices[first, (side + 2) % 3]
+    other = simplices[second, np.argmax(mesh.neighbors[second] == first[:, None], axis=1)]
+    # The four lie on one circle when the angles at the two apexes add up to half a turn.
+    sine, cosine = np.zeros(first.size), np.ones(first.size)
+    for corner in (apex, other):
+        u, v = place[p] - place[corner], place[q] - place[corner]
+        size = np.linalg.norm(u, axis=1) * np.linalg.norm(v, axis=1)
+        s, c = np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]) / size, np.sum(u * v, axis=1) / size
+        sine, cosine = sine * c + cosine * s, cosine * c - sine * s
+    flat = (np.abs(sine) < 1e-7) & (cosine < 0.0)
+    pairs = np.bincount(np.concatenate((first[flat], second[flat])), minlength=len(simplices))
+    flat &= (pairs[first] == 1) & (pairs[second] == 1)
+    share[first[flat]] = share[second[flat]] = 0.5
+    ends = np.column_stack((apex[flat], other[flat]))
+    turned = np.vstack((np.column_stack((ends, p[flat])), np.column_stack((ends, q[flat]))))
+    return np.vstack((simplices, turned)), np.concatenate((share, np.full(len(turned), 0.5)))
 
 
 def _with_images(

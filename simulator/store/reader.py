@@ -13,7 +13,7 @@ import h5py
 import numpy as np
 
 from simulator.errors import StoreError
-from simulator.store.catalogue import PROGRAM, SCHEMA_VERSION
+from simulator.store.catalogue import CATALOGUE, PROGRAM, SCHEMA_VERSION
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -103,10 +103,10 @@ class Results:
         self._file.close()
 
     def __contains__(self, name: object) -> bool:
-        return isinstance(name, str) and name in self._file
+        return name in CATALOGUE and name in self._file
 
     def __iter__(self) -> Iterator[str]:
-        return iter([name for name in self._file if name not in _COUNTS.values()])
+        return iter([name for name in self._file if name in CATALOGUE])
 
     def __getitem__(self, name: str) -> Series:
         """Read a whole dataset.
@@ -157,10 +157,8 @@ class Results:
 
     def dims(self, name: str) -> tuple[str, ...]:
         """Return the coordinate along each axis of a dataset."""
-        dataset = self._dataset(name)
-        if dataset.is_scale:
-            return (name,)
-        return tuple(Path(dimension[0].name).name for dimension in dataset.dims)
+        self._dataset(name)
+        return CATALOGUE[name].dims
 
     def units(self, name: str) -> str:
         """Return the unit of a dataset as stored; times are in seconds since the start of the case."""
@@ -232,7 +230,7 @@ class Results:
         return min(int(self._file[count][()]), int(self._file[name].shape[0]))
 
     def _dataset(self, name: str) -> Any:
-        if name in self and name not in _COUNTS.values():
+        if name in CATALOGUE and name in self:
             return self._file[name]
         near = difflib.get_close_matches(name, list(self), n=1)
         raise self._error(f"has no dataset '{name}'", f"did you mean '{near[0]}'?" if near else None)

@@ -120,7 +120,7 @@ def test_air_that_never_moves(make_results):
     assert answer.heat.residual_share == 0.0
     rows = dict(answer.as_rows("SI"))
     assert rows["Air leaving the ducts: lowest"] == "no air moved"
-    assert rows["Kept of what the air put in"] == "none was put in"
+    assert rows["Kept of what went into the ground"] == "nothing went in"
     assert answer.window.describe() == "2024-02-28 20:00 to 2024-02-29 08:00 (night 1 of 1)"
     assert not [label for label in rows if label.startswith("Whole run")]
     assert answer.as_dict()["lows"]["exit_air"] is None
@@ -160,9 +160,20 @@ def test_lines_in_both_systems(two_days):
     assert rows["Floor surface, mean: lowest"] == "16.0 degC at 2024-03-01 07:00"
     assert rows["Floor surface, mean: at the end"] == "18.0 degC"
     assert rows["Heat put in"] == "8.40 kWh (heater 8.00 kWh, fan 0.40 kWh)"
-    assert rows["Kept of what the air put in"] == "47.9 %"
+    assert rows["Kept of what went into the ground"] == "48 %"
     assert rows["Whole run: From duct air into the ground"] == "14.40 kWh"
     rows = dict(answer.as_rows("US"))
     # 16 degC is 60.8 degF; 1 kWh is 3412.14 BTU (international table)
     assert rows["Floor surface, mean: lowest"] == "60.8 degF at 2024-03-01 07:00"
     assert rows["Heat put in"] == "28,662 BTU (heater 27,297 BTU, fan 1,365 BTU)"
+
+
+def test_a_floor_that_takes_heat_from_the_room(make_results):
+    seconds = np.arange(0, 12.01, 1.0) * 3600.0
+    ledgers = {"ledger_floor": -50.0 * seconds, "ledger_duct": 150.0 * seconds}
+    heat = overnight(make_results(START.replace(hour=20), seconds, **ledgers)).heat
+    # 12 h of 50 W down through the floor and 150 W out of the air, none back
+    assert heat.floor_to_room == pytest.approx(-0.6 * KWH)
+    assert heat.put_into_ground == pytest.approx(2.4 * KWH)
+    assert heat.given_back == 0.0
+    assert heat.fraction_kept == 1.0

@@ -12,36 +12,83 @@ from hypothesis import strategies as st
 
 from simulator.case.loader import load_text, starter_text
 from simulator.case.locate import positions
+from simulator.case.schema import Case
 from simulator.errors import CaseError
 
 LINES = starter_text().split("\n")
 ASSIGNED = [number for number, line in enumerate(LINES) if re.match(r"\s*[a-z_]+ = ", line)]
-VALUES = st.sampled_from([
-    "nan", "inf", "-inf", "0", "-1", "1e308", "99999999999999999999999999", "true", "false", '""', '"x"', "[]", "{}",
-    "[[]]", "[1, 2]", '{ kind = "temperature" }', '{ kind = 3 }', '{ kind = [] }', "{ kind = {} }", "1979-05-27",
-    "07:32:00", "1979-05-27T07:32:00Z", "2031-01-16T07:32:00", '"-1 ft"', '"0 ft"', '"1e17 ft"', '"nan ft"',
-    '"5 degF"', '"5 W"', '"\\u0000"', '"12:00"', '"off"', '"a/../b"', "'''\nlong\n'''", '"R-1"', '"0 s"', "1_000",
-    '"1e-300 m"', '"1e-18 s"', '"9 years"', "[{}]", '[{ at = "06:00" }]', "[3]", '["a"]',
-])  # fmt: skip
+VALUES = st.sampled_from(
+    [
+        "nan",
+        "inf",
+        "-inf",
+        "0",
+        "-1",
+        "1e308",
+        "99999999999999999999999999",
+        "true",
+        "false",
+        '""',
+        '"x"',
+        "[]",
+        "{}",
+        "[[]]",
+        "[1, 2]",
+        '{ kind = "temperature" }',
+        "{ kind = 3 }",
+        "{ kind = [] }",
+        "{ kind = {} }",
+        "1979-05-27",
+        "07:32:00",
+        "1979-05-27T07:32:00Z",
+        "2031-01-16T07:32:00",
+        '"-1 ft"',
+        '"0 ft"',
+        '"1e17 ft"',
+        '"nan ft"',
+        '"5 degF"',
+        '"5 W"',
+        '"\\u0000"',
+        '"12:00"',
+        '"off"',
+        '"a/../b"',
+        "'''\nlong\n'''",
+        '"R-1"',
+        '"0 s"',
+        "1_000",
+        '"1e-300 m"',
+        '"1e-18 s"',
+        '"9 years"',
+        "[{}]",
+        '[{ at = "06:00" }]',
+        "[3]",
+        '["a"]',
+    ]
+)
+
+
+def outcome(text: str) -> Case | CaseError:
+    try:
+        return load_text(text, path="fuzz.toml")
+    except CaseError as error:
+        return error
 
 
 def attempt(text: str) -> None:
-    try:
-        case = load_text(text, path="fuzz.toml")
-    except CaseError as error:
-        message = str(error)
+    found = outcome(text)
+    if isinstance(found, CaseError):
+        message = str(found)
         assert message.startswith("fuzz.toml:")
         assert "\n" not in message
-        assert error.problem
-        if error.line is not None:
-            assert 1 <= error.line <= text.count("\n") + 1
+        assert found.problem
+        assert found.line is None or 1 <= found.line <= text.count("\n") + 1
     else:
-        assert math.isfinite(case.floor.area)
-        assert case.timetable_compiled.end > 0
+        assert math.isfinite(found.floor.area)
+        assert found.timetable_compiled.end > 0
 
 
 @given(st.lists(st.tuples(st.sampled_from(ASSIGNED), VALUES), min_size=1, max_size=3))
-@settings(max_examples=6000, deadline=None)
+@settings(max_examples=200, deadline=None)
 def test_values_of_every_sort(changes: list[tuple[int, str]]) -> None:
     lines = list(LINES)
     for number, value in changes:
@@ -50,7 +97,7 @@ def test_values_of_every_sort(changes: list[tuple[int, str]]) -> None:
 
 
 @given(st.lists(st.integers(0, len(LINES) - 1), min_size=1, max_size=6), st.integers(0, len(LINES) - 1))
-@settings(max_examples=6000, deadline=None)
+@settings(max_examples=100, deadline=None)
 def test_lines_left_out_and_put_elsewhere(left_out: list[int], where: int) -> None:
     lines = [line for number, line in enumerate(LINES) if number not in left_out]
     attempt("\n".join(lines))
@@ -59,20 +106,20 @@ def test_lines_left_out_and_put_elsewhere(left_out: list[int], where: int) -> No
 
 
 @given(st.integers(0, len(starter_text())), st.text(max_size=8), st.integers(0, 8))
-@settings(max_examples=6000, deadline=None)
+@settings(max_examples=150, deadline=None)
 def test_letters_changed(place: int, letters: str, gone: int) -> None:
     text = starter_text()
     attempt(text[:place] + letters + text[place + gone :])
 
 
 @given(st.text())
-@settings(max_examples=6000, deadline=None)
+@settings(max_examples=100, deadline=None)
 def test_any_text(text: str) -> None:
     attempt(text)
 
 
-@given(st.text(alphabet='ab="[]{}.,\n# \'1', max_size=40))
-@settings(max_examples=6000, deadline=None)
+@given(st.text(alphabet="ab=\"[]{}.,\n# '1", max_size=40))
+@settings(max_examples=200, deadline=None)
 def test_positions_cover_whatever_is_toml(text: str) -> None:
     found = positions(text)
     try:

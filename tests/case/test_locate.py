@@ -126,10 +126,12 @@ class _Writer:
         lines = []
         for _ in range(self.data.draw(st.integers(0, 3))):
             name = self.data.draw(NAMES)
-            lines.append(f"[[{self.key(name + 's')}]]" if name == "a" else f"[{self.key(name)}{len(lines)}]"
-                         if name not in ("g h", 'q"q', "ü") else f"[t{len(lines)}.{self.key(name)}]")  # fmt: skip
-            for inner in self.data.draw(st.lists(NAMES, unique=True, max_size=3)):
-                lines.append(f"{self.key(inner)} = {self.value(0)}")
+            if name == "a":
+                lines.append("[[as]]")
+            else:
+                lines.append(f"[t{len(lines)}.{self.key(name)}]")
+            inside = self.data.draw(st.lists(NAMES, unique=True, max_size=3))
+            lines += [f"{self.key(inner)} = {self.value(0)}" for inner in inside]
         return "\n".join(lines)
 
 
@@ -143,3 +145,10 @@ def test_random_text(data: st.DataObject) -> None:
     for path, value in parsed:
         if isinstance(value, int):
             assert str(value) in lines[found[path] - 1]
+
+
+def test_text_that_is_no_toml_ends() -> None:
+    """The walk must neither hang nor raise on a list without values."""
+    assert positions("a = [}") == {("a",): 1, ("a", 0): 1}
+    assert positions("a = [1, ,") == {("a",): 1, ("a", 0): 1, ("a", 1): 1}
+    assert positions("x = 1\n= 2") == {("x",): 1}

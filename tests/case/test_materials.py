@@ -74,7 +74,10 @@ def test_by_numbers() -> None:
     # 1 BTU/(lb.F) = 4186.8 J/(kg.K) exactly, as the International Table BTU is defined
     assert material.heat_capacity == pytest.approx(2000 * 0.25 * 4186.8, rel=1e-9)
     assert material.label == "1.5 W/(m.K)"
-    assert Material.model_validate({"conductivity": SiValue(1.5), "heat_capacity": SiValue(2e6)}).conductivity == 1.5
+    assert (
+        Material.model_validate({"conductivity": SiValue(1.5), "heat_capacity": SiValue(2e6)}).conductivity
+        == 1.5
+    )
 
 
 def test_numbers_already_in_si_are_checked_too() -> None:

@@ -51,7 +51,14 @@ def test_daily_entries_repeat_and_the_last_holds_at_first() -> None:
     table = built(daily=[{"at": "06:00", "fan": "off"}, {"at": "22:30", "fan": 0.5}])
     assert table.switches() == [int(4.5 * HOUR), 12 * HOUR, int(28.5 * HOUR), 36 * HOUR]
     # 18:00 on the first day lies between 06:00 and 22:30, so the fan is off.
-    assert [table.values_from(tick * HOUR).fan_share for tick in (0, 4, 5, 12, 13, 29)] == [0, 0, 0.5, 0, 0, 0.5]
+    assert [table.values_from(tick * HOUR).fan_share for tick in (0, 4, 5, 12, 13, 29)] == [
+        0,
+        0,
+        0.5,
+        0,
+        0,
+        0.5,
+    ]
     assert table.values_from(int(4.5 * HOUR)).fan_share == 0.5
     assert table.values_from(int(4.5 * HOUR) - 1).fan_share == 0.0
     morning = built(daily=[{"at": "19:00", "fan": "off"}, {"at": "20:00", "fan": 0.5}])
@@ -108,11 +115,16 @@ def test_heat_and_supply_temperature_are_one_channel() -> None:
 
 
 def test_settings_that_change_nothing_are_no_switches() -> None:
-    assert built(daily=[{"at": "06:00", "fan": "on"}, {"at": "20:00", "fan": 1, "heat": "9 kW"}]).switches() == []
+    assert (
+        built(daily=[{"at": "06:00", "fan": "on"}, {"at": "20:00", "fan": 1, "heat": "9 kW"}]).switches()
+        == []
+    )
 
 
 def test_true_and_false_count_as_on_and_off() -> None:
-    table = built(daily=[{"at": "06:00", "fan": False, "heat": False}, {"at": "20:00", "fan": True, "heat": True}])
+    table = built(
+        daily=[{"at": "06:00", "fan": False, "heat": False}, {"at": "20:00", "fan": True, "heat": True}]
+    )
     assert table.values_from(0).same_as(Drive(0.0, 0.0, math.nan))
     assert table.values_from(2 * HOUR).same_as(Drive(1.0, 9000.0, math.nan))
 
@@ -136,8 +148,12 @@ def test_settings_that_do_not_fit_the_heater(
 
 
 SHARES = st.sampled_from([0.0, 0.25, 0.5, 1.0])
-DAY = st.lists(st.tuples(st.integers(0, 23), SHARES), unique_by=lambda entry: entry[0], max_size=4).map(sorted)
-DATES = st.lists(st.tuples(st.integers(0, 72), SHARES), unique_by=lambda entry: entry[0], max_size=4).map(sorted)
+DAY = st.lists(st.tuples(st.integers(0, 23), SHARES), unique_by=lambda entry: entry[0], max_size=4).map(
+    sorted
+)
+DATES = st.lists(st.tuples(st.integers(0, 72), SHARES), unique_by=lambda entry: entry[0], max_size=4).map(
+    sorted
+)
 
 
 @given(DAY, DATES, st.none() | SHARES, st.integers(0, 23))
@@ -173,13 +189,15 @@ def test_agrees_with_a_list_of_all_events(
 
 def test_start_within_a_second(build: Callable[..., Case]) -> None:
     case = build(
-        ("18:00:00", "18:00:00.250"), add='[timetable]\ndaily = [{ at = 18:00:01, fan = 0.5 }, { at = "23:00", fan = "on" }]\n'
+        ("18:00:00", "18:00:00.250"),
+        add='[timetable]\ndaily = [{ at = 18:00:01, fan = 0.5 }, { at = "23:00", fan = "on" }]\n',
     )
     assert case.timetable_compiled.switches()[:2] == [750, 5 * HOUR - 250]
 
 
 def test_a_long_run_compiles_quickly() -> None:
     table = built(
-        hours=20 * 365 * 24, daily=[{"at": f"{hour:02}:00", "fan": 1 if hour % 2 else 0} for hour in range(24)]
+        hours=20 * 365 * 24,
+        daily=[{"at": f"{hour:02}:00", "fan": 1 if hour % 2 else 0} for hour in range(24)],
     )
     assert len(table.switches()) == 20 * 365 * 24 - 1

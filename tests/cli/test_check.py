@@ -43,7 +43,7 @@ def test_what_will_be_simulated_is_told(ductfloor, case_file) -> None:
     data = json.loads(ductfloor("check", case_file, "--json").out)
     plan = data["plan"]
     assert plan["stations"] == 3
-    assert plan["cells"] > 0
+    assert plan["cells_per_station"] > 0
     assert plan["steps"] >= 60  # 15 h at 15 min, and more after switches
 
 

@@ -1,0 +1,47 @@
+"""This project's side, through its public API."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.run.loop import simulate
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from simulator.case.schema import Case
+    from simulator.run.observers import Geometry, Moment
+
+NAMES = ("exit_temperature", "floor_mean_temperature", "room_temperature")
+
+
+class Watcher:
+    """Keeps the three temperatures that are compared [K]."""
+
+    def __init__(self) -> None:
+        self.rows: list[tuple[float, ...]] = []
+        self.summary: dict[str, Any] = {}
+
+    def start(self, case: Case, geometry: Geometry) -> None:
+        pass
+
+    def record(self, moment: Moment) -> None:
+        if moment.tick > 0:
+            self.rows.append(tuple(float(moment.values[name]) for name in NAMES))
+
+    def finish(self, summary: Mapping[str, Any]) -> None:
+        self.summary.update(summary)
+
+    def abort(self) -> None:
+        pass
+
+
+def run(case: Case) -> NDArray[np.float64]:
+    """(rows, 3) exit air, floor mean, room [K above the ground's start temperature]."""
+    watcher = Watcher()
+    simulate(case, [watcher])
+    return np.array(watcher.rows) - case.ground.start.temperature

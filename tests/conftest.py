@@ -1,0 +1,25 @@
+"""Before numpy is loaded: one thread for linear algebra, so that times and last digits do not depend on luck."""
+
+from __future__ import annotations
+
+import os
+
+for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
+
+from collections.abc import Iterator  # noqa: E402
+
+import numpy as np  # noqa: E402
+import pytest  # noqa: E402
+
+NUMERICS = {"section", "air", "plant", "house", "run"}
+
+
+@pytest.fixture(autouse=True)
+def _no_silent_arithmetic(request: pytest.FixtureRequest) -> Iterator[None]:
+    """In the tests of the numerics, division by zero, overflow and invalid operations are errors."""
+    if request.path.parent.name not in NUMERICS:
+        yield
+        return
+    with np.errstate(divide="raise", over="raise", invalid="raise"):
+        yield
