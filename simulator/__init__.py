@@ -62,7 +62,7 @@ class _CallableFolder(ModuleType):
 
 
 class _Package(ModuleType):
-    """This package: makes its folder `run` callable as soon as it is loaded."""
+    """Package that makes its folder `run` callable as soon as that is loaded."""
 
     def __setattr__(self, name: str, value: object) -> None:
         if name == "run" and isinstance(value, ModuleType):

@@ -1,8 +1,8 @@
 """Where the compiled inner loops are kept between runs.
 
 numba's cache beside each source file does not notice an edit in another module, and needs a writable
-installation. So the cache goes into the user's cache folder, under a name made of the versions and of all kernel
-sources: any change starts a fresh one. Must run before numba is first imported.
+installation. So the cache goes into the user's cache folder, under a name made of the versions and of all
+kernel sources: any change starts a fresh one. Must run before numba is first imported.
 """
 
 from __future__ import annotations
@@ -11,6 +11,8 @@ import hashlib
 import os
 import sys
 import tempfile
+from contextlib import suppress
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 VARIABLE = "NUMBA_CACHE_DIR"
@@ -18,8 +20,6 @@ VARIABLE = "NUMBA_CACHE_DIR"
 
 def fingerprint(package: Path) -> str:
     """Sixteen letters that change with Python, numba, numpy and every kernel source below `package`."""
-    from importlib.metadata import PackageNotFoundError, version
-
     digest = hashlib.sha256(sys.version.encode())
     for library in ("numba", "numpy"):
         try:
@@ -40,10 +40,8 @@ def cache_homes() -> list[Path]:
     elif os.name == "nt" and os.environ.get("LOCALAPPDATA"):
         homes.append(Path(os.environ["LOCALAPPDATA"]))
     else:
-        try:
+        with suppress(RuntimeError):
             homes.append(Path.home() / ".cache")
-        except RuntimeError:
-            pass
     user = getattr(os, "getuid", lambda: 0)()
     homes.append(Path(tempfile.gettempdir()) / f"ductfloor-{user}")
     return homes

@@ -15,7 +15,7 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "simulator"
 ORDER: tuple[frozenset[str], ...] = (
-    frozenset({"errors", "version"}),
+    frozenset({"errors", "version", "compiled"}),
     frozenset({"physics", "case"}),
     frozenset({"climate"}),
     frozenset({"section", "air", "plant", "house"}),

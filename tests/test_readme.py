@@ -1,7 +1,7 @@
 """The table of answers in README.md is what the cases give.
 
-`python -m tests.test_readme` rewrites the table. This compares the page with the program, not the program with
-the world: that is the business of the other tests.
+`python -m tests.test_readme` rewrites the table. This compares the page with the program, not the program
+with the world: that is the business of the other tests.
 """
 
 from __future__ import annotations

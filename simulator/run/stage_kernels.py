@@ -132,8 +132,8 @@ def stage(
     """Solve one stage after `refresh_films`; fill `loads` (S, P) and the heat flows `rates` (13,) [W].
 
     `response` (S, P) and `influence` (P, P) are the section's; `outside` [K above reference], `sun` [W/m2]
-    and `series_temperature` [K] hold at the stage. Returns the number of sweeps, negative if they did not settle.
-    The room temperature after the stage is in `moving.scalars[ROOM]`.
+    and `series_temperature` [K] hold at the stage. Returns the number of sweeps, negative if they did not
+    settle. The room temperature after the stage is in `moving.scalars[ROOM]`.
     """
     lanes = fixed.wall_resistance.size
     ports = fixed.port_total.size

@@ -302,7 +302,8 @@ class ReducedSection:
     ) -> NDArray[np.float64]:
         """See SectionSolver."""
         decay, _, push = stage.data
-        return state * decay + loads @ push
+        result: NDArray[np.float64] = state @ self._reading
+        return result
 
     def read(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
         """See SectionSolver."""

@@ -133,7 +133,7 @@ SERIES: Final = _entries(
     _series("ledger_sides", "J", "heat into the ground from its sides so far, net"),
     _series("ledger_exhaust", "J", "heat lost with duct air exchanged with the outside so far, net"),
     _series("ledger_stored_ground", "J", "change of the heat stored in floor and ground since the start"),
-    _series("ledger_stored_under_floor", "J", "that change between the building's edges only"),
+    _series("ledger_stored_under_floor", "J", "change of the heat stored between the building's edges since the start"),
     _series("ledger_stored_room", "J", "change of the heat stored in the room since the start"),
     _series("ledger_residual", "J", "heat the ledger cannot account for so far"),
     _series("ledger_handled", "J", "heat handled so far, the measure for the residual"),

@@ -12,8 +12,10 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 import pytest
+from scipy.interpolate import CubicSpline
 
 from simulator.section.layout import Solid
+from tests.published.cases import run
 from tests.published.conduction import (
     DAY,
     DIFFUSIVITY,
@@ -125,6 +127,31 @@ def wave_rows(cell_scale: float = 1.0, film: float = FIXED) -> Iterator[Row]:
         yield Row(f"{name}: lag", ours[1], published[1], 0.06 if place else 0.01, "h", 3)
 
 
+def case_rows(solver: str, film: str = "1e9 W/(m2.K)") -> Iterator[Row]:
+    """A whole run whose outside air swings; read in the ground 3 m beside the building, every hour."""
+    found = run(
+        site={"duration": "6 days"},
+        weather={"kind": "daily wave", "mean": "0 degC", "amplitude": "10 K", "warmest_at": "00:00"},
+        ground={"outside_width": "4 m", "outside_film": film},
+        fan={"mass_flow": "0.001 kg/s"},
+        heat={"kind": "none"},
+        timetable={"start": {"fan": "off"}},
+        numerics={"stations": 1, "step": "10 min", "solver": solver},
+        output={"interval": "1 h", "fields": "1 h"},
+    )
+    last = found["field_time"] > 5 * DAY
+    fields = found["ground_temperature"][last, 0, :, np.argmin(np.abs(found["section_across"] - 4.5))]
+    air = 10.0 * np.cos(2.0 * math.pi * found["field_time"][last] / DAY)
+    depth = np.concatenate(([0.0], found["section_depth"]))
+    curves = [CubicSpline(depth, np.concatenate(([top], row))) for top, row in zip(air, fields, strict=True)]
+    for place in (0.10, 0.20):
+        values = [float(curve(place)) for curve in curves]
+        ours = swing(found["field_time"][last].tolist(), values)
+        name = f"daily wave beside the building ({solver} solver), {place:.2f} m deep"
+        yield Row(f"{name}: amplitude", ours[0] / 10.0, WAVE[place][0], 0.002)
+        yield Row(f"{name}: lag", ours[1], WAVE[place][1], 0.06, "h", 3)
+
+
 def finest(name: str, rows: Iterable[Row], within: float) -> Row:
     """Largest error of a group at quarter cells, leaving out lags."""
     worst = max(abs(row.ours - row.published) for row in rows if not row.unit)
@@ -156,8 +183,14 @@ def daily_wave() -> Iterable[Row]:
     yield finest("daily wave", wave_rows(FINE), 2e-4)
 
 
+@check(f"{SOURCE} 2.6", RECOMPUTED)
+def daily_wave_of_a_case() -> Iterable[Row]:
+    yield from case_rows("full")
+    yield from case_rows("reduced")
+
+
 @pytest.mark.parametrize(
-    "checked", [step_of_surface, step_over_film, cooling_slab, daily_wave], ids=lambda each: each.name
+    "checked", [step_of_surface, step_over_film, cooling_slab, daily_wave, daily_wave_of_a_case], ids=lambda each: each.name
 )
 def test_solutions(checked) -> None:
     checked.verify()
@@ -170,6 +203,7 @@ def test_solutions(checked) -> None:
         lambda: film_rows(film=10.5),
         lambda: slab_rows(thickness=0.205),
         lambda: wave_rows(film=10.5),
+        lambda: case_rows("full", film="200 W/(m2.K)"),
     ],
 )
 def test_planted_errors_are_found(rows) -> None:

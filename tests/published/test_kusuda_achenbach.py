@@ -71,7 +71,7 @@ def start_of_a_case() -> Iterable[Row]:
     depth, place = np.unique(prepared.operators.cell_depth, return_index=True)
     found = CubicSpline(depth, prepared.start_temperature[place] - 273.15)
     for level, published in list(TABLE.items())[1:]:
-        yield Row(f"start of a case on day 200, {level:g} m", float(found(level)), published[2], 0.005, "degC", 3)
+        yield Row(f"start of a case on day 200, {level:g} m", float(found(level)), published[2], 3e-4, "degC")
 
 
 def solver_rows(coldest_day: float = 20.0) -> Iterator[Row]:
@@ -92,7 +92,7 @@ def solver_rows(coldest_day: float = 20.0) -> Iterator[Row]:
             for depth, published in list(TABLE.items())[1:]:
                 ours = float(found(depth))
                 value = published[DAYS.index(day)]
-                yield Row(f"year of the section solver, {depth:g} m, day {day}", ours, value, 0.06, "degC", 3)
+                yield Row(f"year of the section solver, {depth:g} m, day {day}", ours, value, 0.04, "degC", 3)
 
 
 @check("Kusuda & Achenbach (1965)", RECOMPUTED)
