@@ -25,20 +25,21 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Fineness:
-    """Cell sizes [m] and counts; `refined` halves every one."""
+    """Cell sizes [m] and counts."""
 
-    surface: float = 0.01
-    corner: float = 0.004
+    surface: float = 0.02
+    corner: float = 0.01
     growth: float = 0.35
     largest: float = 0.5
     block_sides: int = 6
     rings: int = 6
     ring_growth: float = 1.25
 
-    def refined(self) -> Fineness:
+    def scaled(self, scale: float) -> Fineness:
+        """Multiply the size of every cell."""
         return Fineness(
-            self.surface / 2, self.corner / 2, self.growth / 2, self.largest / 2,
-            self.block_sides * 2, self.rings * 2, self.ring_growth**0.5,
+            self.surface * scale, self.corner * scale, self.growth * scale, self.largest * scale,
+            round(self.block_sides / scale), round(self.rings / scale), self.ring_growth**scale,
         )  # fmt: skip
 
 

@@ -79,6 +79,7 @@ daily = [
 ]
 [numerics]
 stations = {stations}
+cell_scale = {cells}
 step = "{step} s"
 solver = "{solver}"
 [output]
@@ -87,9 +88,13 @@ fields = "0 h"
 """
 
 
-def build(*, days: float, stations: int, solver: str = "auto", step: int = 300) -> Case:
-    """Load the case for so many days and stations."""
-    return load_text(TEXT.format(days=days, stations=stations, solver=solver, step=step, row=ROW))
+def build(
+    *, days: float, stations: int, solver: str = "auto", step: int = 300, cells: float = 1.0
+) -> Case:
+    """Load the case; `cells` multiplies the size of every cell of the mesh."""
+    return load_text(
+        TEXT.format(days=days, stations=stations, solver=solver, step=step, cells=cells, row=ROW)
+    )
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Before numpy is loaded: one thread for linear algebra, so that times and last digits do not depend on luck."""
+"""Before numpy is loaded: one thread for linear algebra, so that last digits do not depend on luck."""
 
 from __future__ import annotations
 

@@ -98,7 +98,7 @@ def violations(module: str, source: str) -> list[str]:
             breaches.append(f"{where}: commands live in cli")
         if parts[0] == "click":
             breaches.append(f"{where}: typer carries its own")
-    if rank <= RANK_OF_RUN:
+    if 0 < rank <= RANK_OF_RUN:
         for node in ast.walk(ast.parse(source)):
             if isinstance(node, ast.Call):
                 name = called_name(node)

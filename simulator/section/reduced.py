@@ -302,7 +302,7 @@ class ReducedSection:
     ) -> NDArray[np.float64]:
         """See SectionSolver."""
         decay, _, push = stage.data
-        result: NDArray[np.float64] = state @ self._reading
+        result: NDArray[np.float64] = state * decay + loads @ push
         return result
 
     def read(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
