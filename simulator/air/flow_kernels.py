@@ -8,6 +8,7 @@ from numba import njit
 
 from simulator.physics.air_kernels import density as dry_air_density
 from simulator.physics.air_kernels import heat_capacity as dry_air_heat_capacity
+from simulator.physics.air_kernels import within_fit
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
@@ -28,14 +29,14 @@ def total_mass_flow(
     """
     if not math.isnan(mass_flow):
         return mass_flow * share if share > 0.0 else off_mass_flow
-    value = dry_air_density(intake, pressure) if math.isnan(density) else density
+    value = dry_air_density(within_fit(intake), pressure) if math.isnan(density) else density
     return value * (volume_flow * share if share > 0.0 else off_volume_flow)
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def air_heat_capacity(temperature: float, pinned: float) -> float:
     """Heat capacity of the air [J/(kg.K)] at `temperature` [K], or the pinned one."""
-    return dry_air_heat_capacity(temperature) if math.isnan(pinned) else pinned
+    return dry_air_heat_capacity(within_fit(temperature)) if math.isnan(pinned) else pinned
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})

@@ -7,6 +7,7 @@ import math
 import numpy as np
 from numba import njit
 
+from simulator.physics.air_kernels import within_fit
 from simulator.physics.internal_flow_kernels import film_coefficient
 
 
@@ -50,7 +51,8 @@ def air_to_wall(
         if pinned >= 0.0:
             value = pinned
         elif flow > 0.0:
-            value = film_coefficient(flow, air[station, lane], diameter, begin[segment], end[segment])
+            temperature = within_fit(air[station, lane])
+            value = film_coefficient(flow, temperature, diameter, begin[segment], end[segment])
         else:
             value = 0.0
         film[station, lane] = value

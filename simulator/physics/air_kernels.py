@@ -10,6 +10,16 @@ from numba import njit
 
 GAS_CONSTANT = 287.055
 """Gas constant of dry air [J/(kg.K)]: 8.314462 J/(mol.K) over 28.9647 g/mol."""
+LOWEST_FIT, HIGHEST_FIT = 200.0, 900.0
+"""Range of the fits [K]."""
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def within_fit(temperature: float) -> float:
+    """Nearest temperature [K] at which the fits hold, so that an absurd case stays finite and can be told."""
+    if temperature < LOWEST_FIT:
+        return LOWEST_FIT
+    return min(temperature, HIGHEST_FIT)
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.physics.air_kernels import within_fit
 from simulator.physics.internal_flow_kernels import reynolds_number
 from simulator.run.geometry import mirrored
 from simulator.run.ledger import NAMES
@@ -120,7 +121,9 @@ class Narrator:
             + coupling.copies * float(solver.stored(state.section) @ length) / self._heat,
             "fan_share": fan_share,
             "mass_flow": state.mass_flow,
-            "reynolds_number": float(reynolds_number(flow, state.supply + reference, coupling.diameter)),
+            "reynolds_number": float(
+                reynolds_number(flow, within_fit(state.supply + reference), coupling.diameter)
+            ),
             "film_coefficient": float(state.film[self._covered].mean()),
             "lane_exit_temperature": lane_exit,
             "air_temperature": air + reference,

@@ -12,8 +12,10 @@ READ = "read"
 """The number or formula was read in a copy of the source."""
 MEMORY = "from memory"
 """Source and number are recalled; the page was not seen."""
-RECOMPUTED = "formula from memory, numbers recomputed independently"
+RECOMPUTED = "recomputed"
 """The source's formula is recalled; its values come from an evaluation apart from this program."""
+EXACT = "exact"
+"""A closed formula, evaluated in the test."""
 
 
 @dataclass(frozen=True)
@@ -25,7 +27,7 @@ class Row:
     published: float
     tolerance: float
     unit: str = ""
-    decimals: int = 4
+    decimals: int = 5
 
     @property
     def holds(self) -> bool:

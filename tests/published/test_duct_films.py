@@ -1,9 +1,9 @@
 """Film coefficient inside ducts.
 
-V. Gnielinski, On heat transfer in tubes, Int. J. Heat Mass Transfer 63 (2013) 134-140, with Konakov's friction
-(VDI Heat Atlas, 2010, section G1): formulas from memory, numbers evaluated apart from this program, Prandtl
-number 0.71. Y. A. Cengel, Heat Transfer, example of hot-air ducts through an attic, from memory; its numbers were
-recomputed and agree to 0.2 %.
+V. Gnielinski, On heat transfer in tubes, Int. J. Heat Mass Transfer 63 (2013) 134-140, with Konakov's
+friction (VDI Heat Atlas, 2010, section G1): formulas from memory, numbers evaluated apart from this program,
+Prandtl number 0.71. Y. A. Cengel, Heat Transfer, example of hot-air ducts through an attic, from memory; its
+numbers were recomputed and agree to 0.2 %.
 """
 
 from __future__ import annotations
@@ -30,13 +30,15 @@ MEAN = {
 def smooth_friction() -> Iterable[Row]:
     for reynolds, published in KONAKOV.items():
         ours = float(internal_flow.smooth_turbulent_friction(reynolds))
-        yield Row(f"friction of a smooth duct, Re {reynolds:g}", ours, published, 6e-6, "", 5)
+        yield Row(f"friction of a smooth duct, Re {reynolds:g}", ours, published, 6e-6)
 
 
 def developed_rows(prandtl: float = PRANDTL) -> Iterator[Row]:
     for reynolds, published in DEVELOPED.items():
         ours = internal_flow_kernels.turbulent_nusselt(reynolds, prandtl)
-        yield Row(f"developed Nusselt number, Re {reynolds:g}", ours, published, round(7e-5 * published, 5), "", 3)
+        yield Row(
+            f"developed Nusselt number, Re {reynolds:g}", ours, published, round(7e-5 * published, 5), "", 3
+        )
 
 
 @check("Gnielinski with Konakov's friction, VDI Heat Atlas (2010) G1", RECOMPUTED)
@@ -59,8 +61,8 @@ FLOW = 0.15 * 0.9994
 def attic_rows(length: float = LENGTH) -> Iterator[Row]:
     """Square duct of 0.2 m, 8 m long, air 80 degC at 0.15 m3/s, walls 60 degC; the book has Dittus-Boelter.
 
-    A round duct of the same hydraulic diameter and velocity carries pi/4 of the flow past pi/4 of the wall, so its
-    air leaves at the same temperature: this is a whole run, with its own film and walls held by the ground.
+    A round duct of the same hydraulic diameter and velocity carries pi/4 of the flow past pi/4 of the wall,
+    so its air leaves at the same temperature: a whole run, with its own film and walls held by the ground.
     """
     found = run(
         site={"duration": "1 min"},
@@ -79,7 +81,9 @@ def attic_rows(length: float = LENGTH) -> Iterator[Row]:
     ours = float(found["exit_temperature"][-1])
     # Two fits of the same kind of data, one with an entrance: films differ by 5 %, as such fits do.
     yield Row("hot-air duct through an attic: exit", ours, 71.3, 0.4, "degC", 2)
-    yield Row("hot-air duct through an attic: heat given off", FLOW * 1008.0 * (80.0 - ours), 1313.0, 60.0, "W", 0)
+    yield Row(
+        "hot-air duct through an attic: heat given off", FLOW * 1008.0 * (80.0 - ours), 1313.0, 60.0, "W", 0
+    )
 
 
 @check("Cengel, Heat Transfer, hot-air ducts in the attic", MEMORY)

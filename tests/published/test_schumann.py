@@ -1,10 +1,11 @@
 """Air that warms a solid of no resistance along its way: the step response of Anzelius, Schumann and Nusselt.
 
-T. E. W. Schumann, Heat transfer: a liquid flowing through a porous prism, J. Franklin Inst. 208 (1929) 405-416
-(citation read; formulas from memory). Table evaluated twice apart from this program, by the Bessel integral
-and by the non-central chi-square distribution, which agree to 4e-16. x is the number of transfer units up to
-the place, y the heat that the air could have given to the solid over what the solid holds; air at x is J(x, y),
-the solid 1 - J(y, x). Here the solid is a closed block of the highest conductivity round one duct.
+T. E. W. Schumann, Heat transfer: a liquid flowing through a porous prism, J. Franklin Inst. 208 (1929)
+405-416 (citation read; formulas from memory). Table evaluated twice apart from this program, by the Bessel
+integral and by the non-central chi-square distribution, which agree to 4e-16. x is the number of transfer
+units up to the place, y the heat that the air could have given to the solid over what the solid holds; air at
+x is J(x, y), the solid 1 - J(y, x). Here the solid is a closed block of the highest conductivity round one
+duct.
 """
 
 from __future__ import annotations
@@ -61,7 +62,7 @@ def rows(**options: float) -> Iterator[Row]:
         # Rows fall a few seconds beside the wanted times.
         air = np.interp(np.array(Y) * UNIT, found["time"], found["exit_temperature"]) / STEP
         for y, ours, value in zip(Y, air, published, strict=True):
-            yield Row(f"air at x {units:g}, y {y:g}", float(ours), value, 3e-4, "", 5)
+            yield Row(f"air at x {units:g}, y {y:g}", float(ours), value, 3e-4)
 
 
 def solid_rows() -> Iterator[Row]:
@@ -73,7 +74,7 @@ def solid_rows() -> Iterator[Row]:
         row = int(np.argmin(np.abs(found["time"] - y * UNIT)))
         exact = np.array([1.0 - j_function(found["time"][row] / UNIT, place) for place in x])
         worst = max(worst, float(np.max(np.abs(found["wall_temperature"][row, 0] / STEP - exact))))
-    yield Row("solid along x 0 to 2, y 0.5 to 10: largest departure", worst, 0.0, 3e-4, "", 5)
+    yield Row("solid along x 0 to 2, y 0.5 to 10: largest departure", worst, 0.0, 3e-4)
 
 
 @check("Schumann, J. Franklin Inst. 208 (1929) 405", RECOMPUTED)

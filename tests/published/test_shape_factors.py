@@ -68,14 +68,14 @@ def single_rows(**options: float) -> Iterator[Row]:
         yield Row(name, single(radius, depth, **options), published, within(0.0015, published))
 
 
-@check("shape factor of a buried cylinder, heat transfer textbooks", RECOMPUTED)
+@check("shape factor of a buried cylinder, textbooks", RECOMPUTED)
 def single_pipe() -> Iterable[Row]:
     yield from single_rows()
     fine = single(0.05, 0.3, cell_scale=0.5)
     yield Row("pipe r 0.05 m, 0.3 m deep, cells halved", fine, SINGLE[0.05, 0.3], 0.0018)
 
 
-@check("shape factor of two parallel cylinders, heat transfer textbooks", RECOMPUTED)
+@check("shape factor of two parallel cylinders, textbooks", RECOMPUTED)
 def two_pipes() -> Iterable[Row]:
     yield Row("two pipes of 0.1 m, 0.4 m apart", pair(), PAIR, within(0.0005, PAIR))
 
@@ -87,7 +87,7 @@ def row_rows(**options: float) -> Iterator[Row]:
         yield Row(name, ours, published, within(0.0025, published))
 
 
-@check("shape factor of a row of cylinders, heat transfer textbooks", RECOMPUTED)
+@check("shape factor of a row of cylinders, textbooks", RECOMPUTED)
 def row_of_pipes() -> Iterable[Row]:
     yield from row_rows()
     fine = 1.0 / (K * row_resistance(0.05, 0.3, 0.3, cell_scale=0.5))
@@ -104,15 +104,19 @@ def row_under_film() -> Iterable[Row]:
         yield Row(name, ours, round(formula, 5), within(0.0015, formula), "m2.K/W", 5)
 
 
-@check("shape factor of a cylinder midway between planes, heat transfer textbooks", RECOMPUTED)
+@check("shape factor of a cylinder midway between planes, textbooks", RECOMPUTED)
 def pipe_between_planes() -> Iterable[Row]:
-    yield Row("pipe midway in a slab of 0.3 m", between_planes(), BETWEEN_PLANES, within(0.0045, BETWEEN_PLANES))
+    yield Row(
+        "pipe midway in a slab of 0.3 m", between_planes(), BETWEEN_PLANES, within(0.0045, BETWEEN_PLANES)
+    )
     fine = between_planes(cell_scale=0.5)
     yield Row("pipe midway in a slab, cells halved", fine, BETWEEN_PLANES, within(0.001, BETWEEN_PLANES))
 
 
 @pytest.mark.parametrize(
-    "checked", [single_pipe, two_pipes, row_of_pipes, row_under_film, pipe_between_planes], ids=lambda c: c.name
+    "checked",
+    [single_pipe, two_pipes, row_of_pipes, row_under_film, pipe_between_planes],
+    ids=lambda c: c.name,
 )
 def test_shape_factors(checked) -> None:
     checked.verify()

@@ -4,10 +4,10 @@ Sources: A. E. Delsante, A. N. Stokes and P. J. Walsh, Application of Fourier tr
 into the ground under a building, Int. J. Heat Mass Transfer 26 (1983) 121-132 (abstract read; the solution
 below re-derived): surface 1 under the slab of width B, falling in a straight line to 0 across the wall of
 width W. Here the ramp is laid on the surface cells one by one. In the program itself no heat passes under a
-wall (`floor.edge_wall`); that has an exact solution too, by conformal mapping: two surfaces at 1 and 0 with an
-adiabatic strip between them carry 2 k K(m)/K(1 - m), m = (B / (B + 2 W))^2, K the complete elliptic integral
-(the same function as the capacitance of a coplanar strip line, C. P. Wen, IEEE Trans. MTT 17 (1969) 1087;
-from memory). ISO 13370 approximates the whole and serves for a rough check only.
+wall (`floor.edge_wall`); that has an exact solution too, by conformal mapping: two surfaces at 1 and 0 with
+an adiabatic strip between them carry 2 k K(m)/K(1 - m), m = (B / (B + 2 W))^2, K the complete elliptic
+integral (the same function as the capacitance of a coplanar strip line, C. P. Wen, IEEE Trans. MTT 17 (1969)
+1087; from memory). ISO 13370 approximates the whole and serves for a rough check only.
 """
 
 from __future__ import annotations
@@ -29,10 +29,11 @@ K = GROUND.conductivity
 FAR = 30.0
 """Half width and depth of the ground over the slab's half width; leaves an error of some 0.5 / FAR^2."""
 SHRINK = 4.0
-"""Lengths do not matter to heat flow over k dT; smaller ones need fewer of the largest cells, at most 0.5 m."""
+"""Lengths do not matter to heat flow over k dT; smaller ones need fewer of the largest cells, 0.5 m."""
 FINE = 0.25
-"""Cells at which the two exact solutions are judged. Where two fixed surfaces all but meet, the flux is without
-bound and the mesh converges with its first power only; films of real surfaces take that away (ISO 13370 below)."""
+"""Cells at which the two exact solutions are judged. Where two fixed surfaces all but meet, the flux is
+without bound and the mesh converges with its first power only; films of real surfaces take that away, as in
+the cases of ISO 13370 below."""
 
 # (B, W) [m] -> heat flow over k dT [-], and flux at the middle over k dT [1/m].
 RAMP = {(12.0, 0.24): (3.133415, 0.104036), (4.0, 0.30): (2.308933, 0.296584)}
@@ -71,12 +72,14 @@ def ramp_rows(*, steepness: float = 1.0) -> Iterator[Row]:
         under = across < slab / 2.0
         name = f"slab {slab:g} m wide, ramp under a wall of {wall:g} m"
         # Both halves of the slab, over k dT.
-        yield Row(f"{name}: heat flow", 2.0 * float(taken[under].sum()) / K, total, round(0.0015 * total, 5), "k dT")
+        yield Row(
+            f"{name}: heat flow", 2.0 * float(taken[under].sum()) / K, total, round(0.0015 * total, 5), "k dT"
+        )
         flux = float(taken[0] / operators.floor_widths[0]) / K / SHRINK
         yield Row(f"{name}: flux at the middle", flux, middle, round(0.0015 * middle, 6), "k dT/m", 5)
 
 
-@check("Delsante, Stokes & Walsh (1983)", "abstract read; solution re-derived, numbers recomputed")
+@check("Delsante, Stokes & Walsh (1983)", "abstract read, recomputed")
 def ramp_under_wall() -> Iterable[Row]:
     yield from ramp_rows()
 
@@ -115,7 +118,7 @@ def standard_u(slab: float, conductivity: float, lining: float) -> float:
     return conductivity / (0.457 * slab + total)
 
 
-@check("ISO 13370:2017 clause 7", "formula from memory; fine solutions recomputed")
+@check("ISO 13370:2017 clause 7", "from memory; fine solutions recomputed")
 def standard_slab() -> Iterable[Row]:
     for (slab, conductivity, lining), (standard, fine) in ISO_13370.items():
         half = slab / 2.0

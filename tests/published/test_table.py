@@ -30,13 +30,11 @@ def test_every_line_has_its_own_name_and_a_source() -> None:
     assert all(len(cells) == len(table.HEAD) and cells[1] for cells in found)
 
 
-def test_every_check_is_verified_somewhere() -> None:
-    folder = table.DOCUMENT.parent / "tests" / "published"
+def test_every_check_holds() -> None:
+    # Each is verified in its own file as well; this leaves no way to list a row without judging it.
     for check in all_checks():
-        text = (folder / f"{check.module}.py").read_text(encoding="utf-8")
-        tests = text[text.index("\ndef test_") - 400 :]
-        assert "verify()" in tests, check.module
-        assert check.name in text.split("def test_")[0].split("@pytest")[-1] or check.name in tests, check.name
+        if not check.slow:
+            check.verify()
 
 
 @pytest.mark.parametrize("column", range(len(table.HEAD)))

@@ -89,6 +89,6 @@ def test_a_wrong_coefficient_is_found_out(operators: SectionOperators, mode: tup
 
 
 def test_fast_modes_die_in_one_long_step(operators: SectionOperators) -> None:
-    """L-stability: a field rough from cell to cell leaves next to nothing after one step of a year."""
+    """L-stability: a field rough from cell to cell leaves next to nothing after one step of a thousand years."""
     rough = np.where(np.arange(operators.cells) % 2 == 0, 1.0, -1.0)
-    assert np.abs(decay(FullSection(operators), rough, 365.0 * 24.0 * HOUR, 1)).max() < 1e-3
+    assert np.abs(decay(FullSection(operators), rough, 3.15e10, 1)).max() < 1e-5
