@@ -6,13 +6,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import scipy.sparse as sp
-from benchmarks.coupled import Coupled
 from scipy.integrate import solve_ivp
 
+from benchmarks.coupled import Coupled
+
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from benchmarks.four_ducts import Mode, Problem
     from benchmarks.section import Section
-    from numpy.typing import NDArray
 
 
 class OrdinaryEquations:

@@ -1,7 +1,7 @@
 """Sections at every station, the air that marches past them, and the room, as one linear system per mode.
 
-Air entering a station at T_in leaves the heat q = exchange * (T_in - wall), with the wall temperature constant
-over the station, so that exchange = C (1 - exp(-film * perimeter * dx / C)) / dx for a capacity flow C. The wall
+Air entering a station at T_in leaves the heat q = exchange * (T_in - wall) there. The wall has one temperature
+along the station, so exchange = C (1 - exp(-film * perimeter * dx / C)) / dx for a capacity flow C. The wall
 itself rises with q, which makes q = exchange * (T_in - reading) / (1 + exchange * resistance).
 """
 
@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from benchmarks.four_ducts import Mode, Problem
     from benchmarks.section import Section
-    from numpy.typing import NDArray
 
 
 class Coupled:

@@ -1,25 +1,25 @@
 """Peer: scikit-fem with bilinear quadrilaterals on a mesh of its own, the pipes cut out as round holes.
 
-The half section is a graded grid; a square block round each pipe is replaced by an O-grid whose outer nodes are
-those of the block's edge and whose inner nodes lie on the pipe. The film between duct air and wall stands
-on the holes' edges, the films of floor and outside ground on the top edge; the bottom is held by leaving its
-nodes out.
+The half section is a graded grid; a square block round each pipe is replaced by an O-grid whose outer nodes
+are those of the block's edge and whose inner nodes lie on the pipe. The film between duct air and wall stands on
+the holes' edges, the films of floor and outside ground on the top edge. The bottom is held at the base
+temperature by leaving its nodes out.
 """
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import scipy.sparse as sp
 import skfem
-from benchmarks.section import Section
 from skfem.helpers import dot, grad
 
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
+from benchmarks.section import Section
 
+if TYPE_CHECKING:
     from simulator.section.layout import SectionLayout
 
 
@@ -47,11 +47,13 @@ BLOCK = 2.0
 """Half side of the block round a pipe, over the pipe's radius."""
 
 
-def _lines(stops: dict[float, float], fineness: Fineness, equal: list[tuple[float, float, int]]) -> list[float]:
+def _lines(
+    stops: dict[float, float], fineness: Fineness, equal: list[tuple[float, float, int]]
+) -> list[float]:
     """Grid lines through every stop; cells start at the size wanted there and grow away from it."""
     places = sorted(stops)
     lines = [places[0]]
-    for low, high in zip(places[:-1], places[1:], strict=True):
+    for low, high in itertools.pairwise(places):
         chosen = [count for a, b, count in equal if abs(a - low) < 1e-9 and abs(b - high) < 1e-9]
         if chosen:
             lines += list(np.linspace(low, high, chosen[0] + 1)[1:])
@@ -77,9 +79,8 @@ def build_mesh(layout: SectionLayout, fineness: Fineness) -> skfem.MeshQuad:
         across.update({y: edge for y in (region.y0, region.y1) if layout.y_min < y < layout.y_max})
         depth.update({z: edge for z in (region.z0, region.z1) if 0.0 < z < layout.depth})
     for surface in layout.surfaces:
-        across.update(
-            {abs(y): fineness.corner for y in (surface.y0, surface.y1) if layout.y_min < abs(y) < layout.y_max}
-        )
+        edges = (abs(surface.y0), abs(surface.y1))
+        across.update({y: fineness.corner for y in edges if layout.y_min < y < layout.y_max})
     across[half] = fineness.corner
     blocks_y, blocks_z = set(), set()
     for lane in layout.lanes:
@@ -157,8 +158,8 @@ def build_section(layout: SectionLayout, fineness: Fineness) -> Section:
     middle_y, middle_z = mesh.p[:, mesh.t].mean(axis=1)
     solid = np.zeros(middle_y.size, dtype=int)
     for region in layout.regions:
-        inside = (middle_y > region.y0) & (middle_y < region.y1) & (middle_z > region.z0) & (middle_z < region.z1)
-        solid[inside] = region.solid
+        inside_y = (middle_y > region.y0) & (middle_y < region.y1)
+        solid[inside_y & (middle_z > region.z0) & (middle_z < region.z1)] = region.solid
     conductivity = np.array([s.conductivity for s in layout.solids])[solid]
     heat_capacity = np.array([s.heat_capacity for s in layout.solids])[solid]
     flat = skfem.Basis(mesh, skfem.ElementQuad0(), intorder=3)

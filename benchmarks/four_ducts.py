@@ -1,10 +1,11 @@
 """The case that is timed: a slab on the ground with four ducts, switched by a timetable, and the room above.
 
-Every closure (films, flow, properties of the air) is pinned, so that each peer solves exactly the same equations.
+Every closure (films, flow, properties of the air) is pinned, so that all peers solve the same equations.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -88,9 +89,7 @@ fields = "0 h"
 """
 
 
-def build(
-    *, days: float, stations: int, solver: str = "auto", step: int = 300, cells: float = 1.0
-) -> Case:
+def build(*, days: float, stations: int, solver: str = "auto", step: int = 300, cells: float = 1.0) -> Case:
     """Load the case; `cells` multiplies the size of every cell of the mesh."""
     return load_text(
         TEXT.format(days=days, stations=stations, solver=solver, step=step, cells=cells, row=ROW)
@@ -149,7 +148,7 @@ def problem_of(case: Case) -> Problem:
     table = case.timetable_compiled
     ends = [0, *(tick // 1000 for tick in table.switches()), seconds]
     periods = []
-    for begin, end in zip(ends[:-1], ends[1:], strict=True):
+    for begin, end in itertools.pairwise(ends):
         drive = table.values_from(begin * 1000)
         periods.append((begin, end, Mode(drive.fan_share, drive.heat_power)))
     start, weather = case.site.start, case.weather

@@ -6,15 +6,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import scipy.linalg
-import scipy.sparse as sp
-from benchmarks.coupled import Coupled
-from benchmarks.four_ducts import ROW
 from scipy.sparse.linalg import SuperLU, splu
 
+from benchmarks.coupled import Coupled
+from benchmarks.four_ducts import ROW
+
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from benchmarks.four_ducts import Mode, Problem
     from benchmarks.section import Section
-    from numpy.typing import NDArray
 
 
 class Factored:
@@ -35,7 +36,7 @@ class Factored:
 class Stage:
     """Solves (mass / tau - Jacobian) x = rhs for all stations and the room together, exactly.
 
-    The ports join stations and room by a low-rank term, so one small dense system beside the sparse solve is enough.
+    The ports join stations and room by a term of low rank: one small dense system beside the sparse solve.
     """
 
     def __init__(self, coupled: Coupled, factored: Factored) -> None:
@@ -57,9 +58,7 @@ class Stage:
         )  # fmt: skip
         self.inverse = scipy.linalg.inv(matrix)
 
-    def solve(
-        self, rhs: NDArray[np.inexact], rhs_room: complex
-    ) -> tuple[NDArray[np.inexact], complex]:
+    def solve(self, rhs: NDArray[np.inexact], rhs_room: complex) -> tuple[NDArray[np.inexact], complex]:
         """Solve for (N, S) sections and the room."""
         coupled, section = self.coupled, self.coupled.section
         free = self.factored.lu.solve(np.asfortranarray(rhs))
@@ -96,21 +95,30 @@ class Workshop:
         return self._stages[mode, tau]
 
 
-def crank_nicolson(section: Section, problem: Problem, *, step: int, halvings: int = 0) -> NDArray[np.float64]:
+def crank_nicolson(
+    section: Section, problem: Problem, *, step: int, halvings: int = 0
+) -> NDArray[np.float64]:
     """March with Crank-Nicolson: backward Euler half steps, each carried on to the end of its step.
 
     The first step after a switch is halved towards the switch `halvings` times, and the first piece of it is
     two plain backward Euler half steps, which damp what the switch stirs up and need no other factorisation
-    (R. Rannacher, Numer. Math. 43 (1984) 309-327, source from memory). Rows between steps are interpolated.
+    (R. Rannacher, Numer. Math. 43 (1984) 309-327, source from memory).
 
     Returns
     -------
     (rows, 3) exit air, floor mean, room [K above base]
+
+    Raises
+    ------
+    ValueError
+        If the step does not divide the row interval.
     """
+    if ROW % step:
+        raise ValueError(f"a step of {step} s does not divide {ROW} s")
     shop = Workshop(section, problem)
     sections, room = np.zeros((section.size, problem.stations)), problem.room_start
     opening = halved(step, halvings)
-    times, rows = [0.0], [(room, 0.0, room)]
+    rows = []
     for begin, end, mode in problem.periods:
         coupled = shop.coupled(mode)
         pieces = [*opening, *[float(step)] * ((end - begin) // step - 1)]
@@ -129,13 +137,9 @@ def crank_nicolson(section: Section, problem: Problem, *, step: int, halvings: i
                 else:
                     sections, room = 2.0 * middle - sections, 2.0 * middle_room - room
             time += piece
-            if number >= len(opening) - 1 and (time % ROW == 0.0 or step > ROW):
-                times.append(time)
+            if time % ROW == 0.0:
                 rows.append(coupled.row(sections, room))
-    table = np.array(rows)
-    if len(times) - 1 == problem.rows.size:
-        return table[1:]
-    return np.column_stack([np.interp(problem.rows, times, column) for column in table.T])
+    return np.array(rows)
 
 
 def halved(length: float, halvings: int) -> list[float]:

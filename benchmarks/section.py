@@ -2,8 +2,8 @@
 
     mass @ dT/dt = -stiffness @ T + ducts @ q + floor * room + outside * outside_temperature
 
-q [W/m] is the heat flow of one whole duct; the mean wall temperature of a duct is `walls.T @ T + resistance * q`;
-the floor takes in `floor_conductance * room - floor @ T` [W/m].
+q [W/m] is the heat flow of one whole duct, whose mean wall temperature is `walls.T @ T + resistance * q`; the
+floor takes in `floor_conductance * room - floor @ T` [W/m].
 """
 
 from __future__ import annotations

@@ -89,7 +89,9 @@ class Numerics(Table):
     cell_scale: Annotated[float, Number(0.2, 4.0)] = Field(
         1.0, description="scales every mesh cell; 0.5 halves"
     )
-    solver: Literal["auto", "full", "reduced"] = Field("auto", description="how a section is solved")
+    solver: Literal["auto", "reduced", "full", "direct"] = Field(
+        "auto", description="how a section is solved"
+    )
     symmetry: Annotated[bool, Flag()] = Field(True, description="compute one half when both are alike")
     refine_after_switch: Annotated[bool, Flag()] = Field(True, description="shorter steps after a switch")
     tolerance: Annotated[float, Quantity(0.0, 1.0, above=True, dimension="temperature difference")] = Field(

@@ -226,11 +226,11 @@ class Coupling:
             prepared = self.solver.stage(tau)
             old_section, old_room = state.section, state.room
             section, room = old_section, old_room
+            refresh_films(self.fixed, state.moving, steps.drives[step, 0], outside[step, 0])
             for number in (0, 1):
                 if number == 1:
                     section = old_section + share * (section - old_section)
                     room = old_room + share * (state.room - old_room)
-                refresh_films(self.fixed, state.moving, steps.drives[step, 0], outside[step, number])
                 drive = steps.drives[step]
                 sweeps = stage(
                     self.fixed, state.moving, self.solver.respond(prepared, section), prepared.influence, tau,

@@ -110,6 +110,19 @@ def solve_stage(
         supply_0, supply_1 = supply_value, 1.0
     else:
         supply_0, supply_1 = supply_value + outside, 0.0
+    # Heat flow per kelvin of every segment [W/(m.K)], the wall's own warming allowed for; alike in all sweeps.
+    damping = np.zeros((stations, lanes))
+    for branch in range(branches):
+        capacity_flow = branch_capacity_flow[branch]
+        if capacity_flow <= 0.0:
+            continue
+        for segment in range(branch_begin[branch], branch_begin[branch + 1]):
+            lane = segment_lane[segment]
+            station = segment_station[segment]
+            length = station_length[station]
+            taken = -math.expm1(-conductance[station, lane] * length / capacity_flow)
+            value = capacity_flow * taken / length
+            damping[station, lane] = value / (1.0 + value * (influence[lane, lane] + wall_resistance[lane]))
     exit_0 = np.zeros(branches)
     exit_1 = np.zeros(branches)
     sweeps = 0
@@ -128,24 +141,21 @@ def solve_stage(
             for segment in range(branch_begin[branch], branch_begin[branch + 1]):
                 lane = segment_lane[segment]
                 station = segment_station[segment]
-                length = station_length[station]
-                taken = -math.expm1(-conductance[station, lane] * length / capacity_flow)
-                exchange = capacity_flow * taken / length
+                drop = station_length[station] / capacity_flow
                 rest_0 = base[station, lane]
                 rest_1 = slope[lane]
                 for other in range(lanes):
                     if other != lane:
                         rest_0 += influence[lane, other] * flow_0[station, other]
                         rest_1 += influence[lane, other] * flow_1[station, other]
-                divisor = 1.0 + exchange * (influence[lane, lane] + wall_resistance[lane])
-                q_0 = exchange * (t_0 - rest_0) / divisor
-                q_1 = exchange * (t_1 - rest_1) / divisor
+                q_0 = damping[station, lane] * (t_0 - rest_0)
+                q_1 = damping[station, lane] * (t_1 - rest_1)
                 change = max(change, abs(q_0 - flow_0[station, lane]), abs(q_1 - flow_1[station, lane]))
                 largest = max(largest, abs(q_0), abs(q_1))
                 flow_0[station, lane] = q_0
                 flow_1[station, lane] = q_1
-                t_0 -= q_0 * length / capacity_flow
-                t_1 -= q_1 * length / capacity_flow
+                t_0 -= q_0 * drop
+                t_1 -= q_1 * drop
             exit_0[branch] = t_0
             exit_1[branch] = t_1
         settled = change <= 1e-13 * largest or lanes == 1

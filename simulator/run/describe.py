@@ -12,6 +12,13 @@ SECONDS_PER_STEP = 2.5e-4
 SECONDS_PER_CELL_AND_STEP = 4e-8
 """Rough time per cell, station and step on the full mesh [s]."""
 
+METHODS = {
+    "auto": "reduced sections, checked against the full mesh",
+    "reduced": "reduced sections, checked against the full mesh",
+    "full": "full mesh, by all modes that count",
+    "direct": "full mesh, solved directly",
+}
+
 
 @dataclass(frozen=True)
 class Description:
@@ -49,13 +56,13 @@ def describe(case: Case) -> Description:
     operators = prepared.operators
     stations = int(prepared.geometry.station_x.size)
     steps = int(prepared.step_ends.size)
-    full = case.numerics.solver == "full"
+    direct = case.numerics.solver == "direct"
     smallest = min(
         float((operators.mesh.y_lines[1:] - operators.mesh.y_lines[:-1]).min()),
         float((operators.mesh.z_lines[1:] - operators.mesh.z_lines[:-1]).min()),
         *(float(ring.radii[1] - ring.radii[0]) for ring in operators.rings),
     )
-    per_step = 2.0 * SECONDS_PER_CELL_AND_STEP * operators.cells * stations if full else SECONDS_PER_STEP
+    per_step = 2.0 * SECONDS_PER_CELL_AND_STEP * operators.cells * stations if direct else SECONDS_PER_STEP
     return Description(
         section="one half, mirrored" if operators.layout.mirrored else "whole width",
         stations=stations,
@@ -65,6 +72,6 @@ def describe(case: Case) -> Description:
         steps=steps,
         rows_of_results=int(prepared.geometry.series_ticks.size),
         pictures_of_the_ground=int(prepared.geometry.field_ticks.size),
-        method="full mesh" if full else "reduced sections, checked against the full mesh",
+        method=METHODS[case.numerics.solver],
         about_seconds=1.0 + per_step * steps,
     )

@@ -1,7 +1,7 @@
 """Many steps of a section in modal form, compiled as one loop.
 
-The state is kept modes first, stations last: the inner loops then run over stations and vectorise without
-changing the order of any sum, so results do not depend on how they were compiled.
+The state is kept modes first, stations last, so that reading and pushing the modes are two small matrix
+products. They run on one thread of the linear-algebra library; the caller sees to that.
 """
 
 from __future__ import annotations
@@ -14,40 +14,6 @@ from numba import njit
 from simulator.run.stage_kernels import ROOM, Fixed, Moving, refresh_films, stage
 
 FINE, NOT_SETTLED, NOT_FINITE = 0, 1, 2
-
-
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def read_modes(state: np.ndarray, weight: np.ndarray, response: np.ndarray) -> None:
-    """Fill response (S, P) with state (R, S) transposed times weight (R, P)."""
-    modes, stations = state.shape
-    ports = weight.shape[1]
-    sums = np.zeros((ports, stations))
-    for mode in range(modes):
-        for port in range(ports):
-            factor = weight[mode, port]
-            for station in range(stations):
-                sums[port, station] += factor * state[mode, station]
-    for port in range(ports):
-        for station in range(stations):
-            response[station, port] = sums[port, station]
-
-
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def push_modes(
-    state: np.ndarray, decay: np.ndarray, push: np.ndarray, loads: np.ndarray, result: np.ndarray
-) -> None:
-    """Fill result (R, S) with decay * state + push (R, P) times loads (S, P) transposed."""
-    modes, stations = state.shape
-    ports = push.shape[1]
-    turned = np.ascontiguousarray(loads.T)
-    for mode in range(modes):
-        factor = decay[mode]
-        for station in range(stations):
-            result[mode, station] = factor * state[mode, station]
-        for port in range(ports):
-            weight = push[mode, port]
-            for station in range(stations):
-                result[mode, station] += weight * turned[port, station]
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
@@ -99,7 +65,9 @@ def march_modes(
     middle = np.empty((modes, stations))
     decay = np.empty(modes)
     push = np.empty((modes, ports))
-    weighted = np.empty((modes, ports))
+    weighted = np.empty((ports, modes))
+    readings = np.empty((ports, stations))
+    turned = np.empty((ports, stations))
     influence = np.zeros((ports, ports))
     share = (1.0 - gamma) / gamma
     prepared = -1.0
@@ -112,18 +80,22 @@ def march_modes(
                 decay[mode] = 1.0 / (1.0 + tau * rates_of_modes[mode])
                 for port in range(ports):
                     push[mode, port] = injection[mode, port] * (tau * decay[mode])
-                    weighted[mode, port] = reading[mode, port] * decay[mode]
+                    weighted[port, mode] = reading[mode, port] * decay[mode]
                 for port in range(ports):
                     for other in range(ports):
                         influence[port, other] += reading[mode, port] * push[mode, other]
         room_old = moving.scalars[ROOM]
         for number in range(2):
-            refresh_films(fixed, moving, drives[step, 0], outside[step, number])
+            if number == 0:
+                refresh_films(fixed, moving, drives[step, 0], outside[step, 0])
             begin = state if number == 0 else middle
             room_before = room_old
             if number == 1:
                 room_before = room_old + share * (moving.scalars[ROOM] - room_old)
-            read_modes(begin, weighted, response)
+            np.dot(weighted, begin, readings)
+            for port in range(ports):
+                for station in range(stations):
+                    response[station, port] = readings[port, station]
             sweeps = stage(
                 fixed,
                 moving,
@@ -146,13 +118,19 @@ def march_modes(
             weight = (1.0 - gamma if number == 0 else gamma) * lengths[step]
             for account in range(rates.size):
                 energies[step, account] += weight * rates[account]
-            push_modes(begin, decay, push, loads, first)
+            for port in range(ports):
+                for station in range(stations):
+                    turned[port, station] = loads[station, port]
+            np.dot(push, turned, first)
+            for mode in range(modes):
+                factor = decay[mode]
+                for station in range(stations):
+                    first[mode, station] += factor * begin[mode, station]
             if number == 0:
                 for mode in range(modes):
                     for station in range(stations):
-                        middle[mode, station] = state[mode, station] + share * (
-                            first[mode, station] - state[mode, station]
-                        )
+                        before = state[mode, station]
+                        middle[mode, station] = before + share * (first[mode, station] - before)
         ground = 0.0
         for mode in range(modes):
             change = 0.0

@@ -19,7 +19,7 @@ from simulator.physics.internal_flow_kernels import film_coefficient
 from simulator.run.clock import row_ticks, step_ends
 from simulator.run.coupling import GAMMA, Coupling
 from simulator.run.geometry import geometry_of, station_edges
-from simulator.section.full import FullSection
+from simulator.section.direct import DirectSection
 from simulator.section.layout import DuctPlaces, layout_from_case
 from simulator.section.operators import SectionOperators, build_operators
 from simulator.section.reduced import ReducedSection, reduce_section
@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from simulator.run.observers import Geometry
     from simulator.section.solver import SectionSolver
 
+FULL_MESH_TOLERANCE = 1e-6
+"""Error in any cell [K] under which all modes that count are taken to be there."""
 STILL_AIR_FILM = 5.0
 """Film used for levelling round the pipe where the case never runs the fan [W/(m2.K)]."""
 MIDDLING_AIR = 303.15
@@ -87,23 +89,25 @@ class RunPlan:
             If a reduced model is asked for and cannot meet the case's tolerance.
         """
         choice = self.case.numerics.solver
-        if choice == "full":
-            return FullSection(self.operators)
+        if choice == "direct":
+            return DirectSection(self.operators)
         shortest = GAMMA * float(np.diff(self.step_ends, prepend=self.begin).min()) / TICKS_PER_SECOND
         longest = max((self.end - self.begin) / TICKS_PER_SECOND, 10.0 * shortest)
+        full = choice == "full"
         try:
             reduction = reduce_section(
                 self.operators,
                 (self.start_temperature - self.reference)[:, None],
                 shortest=shortest,
                 longest=longest,
-                tolerance=self.case.numerics.tolerance,
+                tolerance=FULL_MESH_TOLERANCE if full else self.case.numerics.tolerance,
+                everywhere=full,
             )
         except SolverError:
             if choice == "reduced":
                 raise
-            return FullSection(self.operators)
-        return ReducedSection(self.operators, reduction)
+            return DirectSection(self.operators)
+        return ReducedSection(self.operators, reduction, name="full mesh by its modes" if full else "reduced")
 
     def coupling(self, solver: SectionSolver) -> Coupling:
         """Put the parts of the run together."""

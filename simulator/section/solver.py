@@ -9,7 +9,7 @@ Because this is linear, what the ports read after the stage is known before the 
     reading @ T_new = response(T_old) + influence @ loads
 
 so air march, floor film and room are solved together with it, without iteration on temperatures. The full
-mesh and the reduced model offer the same calls; nothing outside this folder can tell which it has.
+mesh and the reduced model offer the same calls; nothing outside this folder need know which it has.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ class SectionSolver(Protocol):
 
     @property
     def name(self) -> str:
-        """Short word for reports: "full mesh" or "reduced"."""
+        """Short name for reports."""
         ...
 
     @property

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
-from simulator.section.full import FullSection, factorise
+from simulator.section.direct import DirectSection, factorise
 from simulator.section.layout import Face, Lane, Region, SectionLayout, Solid, Surface
 from simulator.section.operators import SectionOperators, build_operators
 
@@ -90,7 +90,7 @@ def march(
 
     The scheme is that of the program: two implicit stages with GAMMA (Alexander 1977).
     """
-    solver = FullSection(operators)
+    solver = DirectSection(operators)
     state = np.atleast_2d(start)
     time = 0.0
     for step, count in legs:

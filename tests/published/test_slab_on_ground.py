@@ -19,7 +19,7 @@ import numpy as np
 import pytest
 from scipy.special import ellipk
 
-from simulator.section.full import factorise
+from simulator.section.direct import factorise
 from simulator.section.layout import Solid, Surface
 from simulator.section.operators import SectionOperators
 from tests.published.conduction import FIXED, GROUND, block, loads_of, steady

@@ -33,7 +33,7 @@ BASE: dict[str, Any] = {
     "fan": {"flow": "160 m3/h", "power": "40 W"},
     "heat": {"kind": "power", "power": "1.2 kW"},
     "room": {"kind": "air node", "temperature": "14 degC", "heat_loss": "18 W/K", "heat_capacity": "180 kJ/K"},
-    "numerics": {"stations": 4, "cell_scale": 2.0, "solver": "full", "step": "300 s"},
+    "numerics": {"stations": 4, "cell_scale": 2.0, "solver": "direct", "step": "300 s"},
     "output": {"interval": "10 min", "fields": "1 h"},
 }
 PINNED: dict[str, Any] = {

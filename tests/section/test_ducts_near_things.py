@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.sparse.linalg import spsolve
 
-from simulator.section.full import FullSection
+from simulator.section.direct import DirectSection
 from simulator.section.layout import SectionLayout
 from simulator.section.operators import SectionOperators, build_operators
 from tests.section.sections import CONCRETE, FOAM, SAND, section
@@ -24,7 +24,7 @@ def wall_per_flow(layout: SectionLayout) -> float:
 
 def warmed(op: SectionOperators, flows: list[float], hours: float = 8.0) -> np.ndarray:
     """Readings of all ports after some hours of heat from the ducts, starting from 0, in half-hour stages."""
-    solver = FullSection(op)
+    solver = DirectSection(op)
     loads = np.zeros((1, op.injection.shape[1]))
     loads[0, : op.lanes] = flows
     state = np.zeros((1, op.cells))
@@ -79,7 +79,7 @@ def test_whole_section_of_ducts_at_two_depths_is_its_own_mirror_image() -> None:
 def test_influence_of_one_duct_on_another_is_mutual() -> None:
     """Reciprocity (H. S. Carslaw, J. C. Jaeger 1959, section 14.1): reading of lane i per load of lane j."""
     op = build_operators(section([(-0.4, 0.2, 0.05), (0.1, 0.9, 0.05), (0.35, 0.25, 0.05)], film=8.0))
-    influence = FullSection(op).stage(3600.0).influence[:3, :3]
+    influence = DirectSection(op).stage(3600.0).influence[:3, :3]
     np.testing.assert_allclose(influence, influence.T, rtol=1e-9)
 
 

@@ -13,7 +13,7 @@ import scipy.sparse as sp
 from scipy.sparse.linalg import eigsh
 
 from simulator.run.coupling import GAMMA
-from simulator.section.full import FullSection
+from simulator.section.direct import DirectSection
 from simulator.section.operators import SectionOperators, build_operators
 from simulator.section.reduced import ReducedSection, reduce_section
 from simulator.section.solver import SectionSolver
@@ -62,7 +62,7 @@ SIZES = (1 / 4, 1 / 8, 1 / 16, 1 / 32)
 def test_a_mode_decays_to_second_order(
     kind: str, operators: SectionOperators, mode: tuple[float, np.ndarray]
 ) -> None:
-    solver: SectionSolver = FullSection(operators)
+    solver: SectionSolver = DirectSection(operators)
     if kind == "reduced":
         reduction = reduce_section(
             operators, mode[1][:, None], shortest=100.0, longest=100.0 * HOUR, tolerance=0.005
@@ -78,12 +78,12 @@ def test_the_first_error_is_that_of_the_scheme(
     rate, start = mode
     z = -0.5
     growth = (1.0 + (1.0 - 2.0 * GAMMA) * z) / (1.0 - GAMMA * z) ** 2
-    one = decay(FullSection(operators), start, 0.5 / rate, 1)
+    one = decay(DirectSection(operators), start, 0.5 / rate, 1)
     np.testing.assert_allclose(one, growth * start, atol=1e-10)
 
 
 def test_a_wrong_coefficient_is_found_out(operators: SectionOperators, mode: tuple[float, np.ndarray]) -> None:
-    errors = _errors(FullSection(operators), mode, gamma=0.5)
+    errors = _errors(DirectSection(operators), mode, gamma=0.5)
     with pytest.raises(AssertionError, match="outside"):
         assert_order(SIZES, errors, (1.9, 2.2), 1e-4)
 
@@ -91,4 +91,4 @@ def test_a_wrong_coefficient_is_found_out(operators: SectionOperators, mode: tup
 def test_fast_modes_die_in_one_long_step(operators: SectionOperators) -> None:
     """L-stability: a field rough from cell to cell leaves next to nothing after one step of a thousand years."""
     rough = np.where(np.arange(operators.cells) % 2 == 0, 1.0, -1.0)
-    assert np.abs(decay(FullSection(operators), rough, 3.15e10, 1)).max() < 1e-5
+    assert np.abs(decay(DirectSection(operators), rough, 3.15e10, 1)).max() < 1e-5

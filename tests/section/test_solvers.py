@@ -9,7 +9,7 @@ import pytest
 from scipy.linalg import expm
 
 from simulator.errors import SolverError
-from simulator.section.full import KEPT_STAGES, FullSection
+from simulator.section.direct import KEPT_STAGES, DirectSection
 from simulator.section.operators import SectionOperators, build_operators
 from simulator.section.reduced import SMALL_SECTION, ReducedSection, reduce_section
 from simulator.section.solver import SectionSolver
@@ -42,11 +42,11 @@ def usual() -> SectionOperators:
     return operators
 
 
-@pytest.fixture(scope="module", params=["full", "whole", "reduced"])
+@pytest.fixture(scope="module", params=["direct", "whole", "reduced"])
 def solver(request: pytest.FixtureRequest, small: SectionOperators, usual: SectionOperators) -> SectionSolver:
     operators = usual if request.param == "reduced" else small
-    if request.param == "full":
-        return FullSection(operators)
+    if request.param == "direct":
+        return DirectSection(operators)
     return reduced(operators)
 
 
@@ -105,7 +105,7 @@ def test_the_same_stage_length_gives_the_same_stage(solver: SectionSolver) -> No
 
 
 def test_full_section_keeps_few_factorisations(small: SectionOperators) -> None:
-    solver = FullSection(small)
+    solver = DirectSection(small)
     first = solver.stage(1.0)
     for number in range(KEPT_STAGES):
         solver.stage(2.0 + number)
@@ -119,7 +119,7 @@ def test_one_stage_solves_the_implicit_equation(small: SectionOperators) -> None
     state, loads = RANDOM.normal(0.0, 5.0, (3, small.cells)), loads_of(small)
     matrix = np.diag(small.capacity / tau) + small.stiffness.toarray()
     exact = np.linalg.solve(matrix, (state * small.capacity / tau + loads @ small.injection.T).T).T
-    solver = FullSection(small)
+    solver = DirectSection(small)
     np.testing.assert_allclose(solver.advance(solver.stage(tau), state, loads), exact, atol=1e-9)
     whole = reduced(small)
     after = whole.field(whole.advance(whole.stage(tau), whole.project(state), loads))
@@ -151,7 +151,7 @@ def test_reduced_follows_full_after_a_switch_within_its_tolerance(
     usual: SectionOperators, tolerance: float
 ) -> None:
     """Reference loads switched on and off; floor cells and walls watched, from the shortest step to the longest."""
-    full, few = FullSection(usual), reduced(usual, tolerance)
+    full, few = DirectSection(usual), reduced(usual, tolerance)
     steps = np.diff(np.concatenate(([0.0], np.geomspace(SHORTEST, LONGEST, 40))))
     states = [solver.project(np.zeros((1, usual.cells))) for solver in (full, few)]
     worst = 0.0
@@ -180,6 +180,6 @@ def test_a_tolerance_out_of_reach_is_refused_with_a_way_out(usual: SectionOperat
     message = str(caught.value)
     assert "misses its tolerance" in message
     assert "instead of 1e-13 K" in message
-    assert 'numerics.solver = "full"' in message
+    assert 'numerics.solver = "direct"' in message
     assert "numerics.tolerance" in message
     assert not math.isnan(float(message.split("tolerance: ")[1].split(" K")[0]))

@@ -1,4 +1,7 @@
-"""The full mesh: every cell is a state, each stage one sparse direct solve for all stations."""
+"""The full mesh, solved directly: every cell is a state, each stage one sparse solve for all stations.
+
+Slow, and independent of the modes: what the other ways are checked against.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +27,7 @@ def factorise(matrix: sp.csc_array) -> SuperLU:
     return splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
 
 
-class FullSection:
+class DirectSection:
     """Section solver on the full mesh.
 
     Parameters
@@ -32,7 +35,7 @@ class FullSection:
     operators : SectionOperators
     """
 
-    name = "full mesh"
+    name = "full mesh, direct"
 
     def __init__(self, operators: SectionOperators) -> None:
         self.operators = operators

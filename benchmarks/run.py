@@ -1,0 +1,62 @@
+"""Time this project against general solvers at equal error.
+
+python benchmarks/run.py [--quick] [--json FILE]
+"""
+
+# ruff: noqa: E402
+from __future__ import annotations
+
+import os
+
+for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ[_name] = "1"  # before numpy is imported: everything is timed on one thread
+
+import argparse
+import importlib.util
+import json
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+from benchmarks import machine, suite, tuning
+
+HEADER = f"{'name':34} {'peer':56} {'ratio':>7} {'ours':>9} {'peer':>9} {'error':>8} {'peer':>8}"
+UNITS = f"{'':34} {'':56} {'':7} {'s':>9} {'s':>9} {'K':>8} {'K':>8}"
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the benchmarks; the exit code."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--quick", action="store_true", help="one day instead of ten")
+    parser.add_argument("--smoke", action="store_true", help="six hours and two stations: does it still run?")
+    parser.add_argument("--tune", action="store_true", help="try settings of the peers over one day")
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write the entries there")
+    options = parser.parse_args(arguments)
+    if options.tune:
+        tuning.search()
+        return 0
+    sizes = suite.SMOKE if options.smoke else suite.QUICK if options.quick else suite.FULL
+    elements = importlib.util.find_spec("skfem") is not None
+    if not elements:
+        print('scikit-fem is left out: pip install -e ".[bench]"', file=sys.stderr)
+    here = machine.describe()
+    print(", ".join(f"{key} {value}" for key, value in here.items()))
+    print(f"{sizes.days:g} days; processor seconds, compilation left out")
+    print(HEADER)
+    print(UNITS)
+    entries = []
+    for entry in suite.measure(sizes, elements=elements):
+        print(
+            f"{entry['name']:34} {entry['peer']:56} {entry['ratio']:7.1f} {entry['seconds']:9.3f} "
+            f"{entry['peer_seconds']:9.3f} {entry['error_K']:8.4f} {entry['peer_error_K']:8.4f}",
+            flush=True,
+        )
+        entries.append({**entry, "machine": here})
+    if options.json is not None:
+        options.json.write_text(json.dumps(entries, indent=1) + "\n", encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

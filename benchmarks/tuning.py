@@ -1,0 +1,71 @@
+"""Tries settings of the peers, so that each can be run at the fastest one with about our error."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from benchmarks import adaptive, finite_elements, four_ducts, implicit, ours, suite
+from simulator.run.plan import plan
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+STEPS = ((300, 0), (300, 1), (300, 2), (450, 0), (450, 1), (450, 2), (900, 0), (900, 1), (900, 2), (900, 3))
+TOLERANCES = ((1e-3, 1e-2), (1e-3, 3e-3), (3e-4, 3e-3), (1e-4, 3e-3), (1e-4, 2e-3), (1e-4, 1e-3))
+MESH_SCALES = (1.0, 0.9, 0.85, 0.8, 0.7, 0.6, 0.5, 0.45)
+MESH_STEPS = ((300, 2), (450, 1), (900, 1))
+
+
+def search(days: float = 1.0, stations: tuple[int, ...] = (1, 24)) -> None:
+    """Print processor seconds and error of every setting, ours first."""
+    ours.run(four_ducts.build(days=0.25, stations=2))
+    for count in stations:
+        print(f"{count} stations, {days:g} days; seconds and largest error [K]")
+        case = four_ducts.build(days=days, stations=count)
+        problem = four_ducts.problem_of(case)
+        same = suite.operators_of(case)
+        reference = implicit.radau(same, problem, halvings=4, pieces=2)
+        _line("ours, error in time", suite.timed(lambda: ours.run(case), 3), reference)
+        for step, halvings in STEPS:
+            direct = suite.timed(
+                lambda: implicit.crank_nicolson(same, problem, step=step, halvings=halvings), 1
+            )
+            _line(f"Crank-Nicolson, {step} s, first step halved {halvings} x", direct, reference)
+        for relative, absolute in TOLERANCES:
+            for whole in (False, True) if count == 1 else (False,):
+                slow = suite.timed(
+                    lambda: adaptive.bdf(
+                        same, problem, relative=relative, absolute=absolute, coupled_jacobian=whole
+                    ),
+                    1,
+                )
+                _line(f"BDF, {relative:g}, {absolute:g} K, whole Jacobian {whole}", slow, reference)
+        _elements(count, days)
+
+
+def _elements(count: int, days: float) -> None:
+    case = four_ducts.build(days=days, stations=count)
+    problem, layout = four_ducts.problem_of(case), plan(case).operators.layout
+
+    def mesh(scale: float) -> finite_elements.Fineness:
+        return finite_elements.Fineness().scaled(scale)
+
+    fine = finite_elements.build_section(layout, mesh(0.25))
+    reference = implicit.radau(fine, problem, halvings=4)
+    for cells in (1.0, 0.5):
+        own = four_ducts.build(days=days, stations=count, cells=cells)
+        _line(f"ours, cells x {cells:g}, whole error", suite.timed(lambda: ours.run(own), 3), reference)
+    for scale in MESH_SCALES:
+        for step, halvings in MESH_STEPS:
+            run = suite.timed(
+                lambda: implicit.crank_nicolson(
+                    finite_elements.build_section(layout, mesh(scale)), problem, step=step, halvings=halvings
+                ),
+                1,
+            )
+            _line(f"scikit-fem, cells x {scale:g}, {step} s, halved {halvings} x", run, reference)
+
+
+def _line(name: str, run: suite.Timed, reference: NDArray[np.float64]) -> None:
+    print(f"  {name:60} {run.seconds:8.3f} {suite.error(run.rows, reference):9.5f}", flush=True)
