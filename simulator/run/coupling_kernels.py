@@ -110,7 +110,7 @@ def solve_stage(
         supply_0, supply_1 = supply_value, 1.0
     else:
         supply_0, supply_1 = supply_value + outside, 0.0
-    # Heat flow per kelvin of every segment [W/(m.K)], the wall's own warming allowed for; alike in all sweeps.
+    # Heat flow per kelvin of every segment [W/(m.K)], the wall's own warming allowed for.
     damping = np.zeros((stations, lanes))
     for branch in range(branches):
         capacity_flow = branch_capacity_flow[branch]

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from simulator.case.schema import Case
     from simulator.climate.series import Series
     from simulator.run.observers import Observer
+    from simulator.section.reduced import Keeper
     from simulator.section.solver import SectionSolver
 
 PROGRESS_EVERY = 0.1
@@ -32,7 +33,10 @@ RUN_IN_BLOCK = 2000
 
 
 def simulate(
-    case: Case, observers: Sequence[Observer], progress: Callable[[float], None] | None = None
+    case: Case,
+    observers: Sequence[Observer],
+    progress: Callable[[float], None] | None = None,
+    keeper: Keeper | None = None,
 ) -> dict[str, Any]:
     """Run a case from start to end.
 
@@ -43,6 +47,8 @@ def simulate(
         Told the places before the first step, then every output row.
     progress : callable, optional
         Called now and then with the share of the run that is done, 0 to 1.
+    keeper : Keeper, optional
+        Keeps reduced sections from one run to the next.
 
     Returns
     -------
@@ -58,15 +64,18 @@ def simulate(
     """
     # The matrices are small: threads inside BLAS cost more than they give, and change the last bits.
     with threadpool_limits(limits=1, user_api="blas"):
-        return _simulate(case, observers, progress)
+        return _simulate(case, observers, progress, keeper)
 
 
 def _simulate(
-    case: Case, observers: Sequence[Observer], progress: Callable[[float], None] | None
+    case: Case,
+    observers: Sequence[Observer],
+    progress: Callable[[float], None] | None,
+    keeper: Keeper | None,
 ) -> dict[str, Any]:
     began = time.perf_counter()
     prepared = plan(case)
-    solver = prepared.solver()
+    solver = prepared.solver(keeper)
     coupling = prepared.coupling(solver)
     built = time.perf_counter()
     try:

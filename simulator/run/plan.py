@@ -22,7 +22,7 @@ from simulator.run.geometry import geometry_of, station_edges
 from simulator.section.direct import DirectSection
 from simulator.section.layout import DuctPlaces, layout_from_case
 from simulator.section.operators import SectionOperators, build_operators
-from simulator.section.reduced import ReducedSection, reduce_section
+from simulator.section.reduced import ReducedSection, kept_reduction
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from simulator.climate.series import Series
     from simulator.climate.weather import Weather
     from simulator.run.observers import Geometry
+    from simulator.section.reduced import Keeper
     from simulator.section.solver import SectionSolver
 
 FULL_MESH_TOLERANCE = 1e-6
@@ -80,8 +81,8 @@ class RunPlan:
     start_temperature: NDArray[np.float64]
     reference: float
 
-    def solver(self) -> SectionSolver:
-        """Build the section solver that the case asks for.
+    def solver(self, keeper: Keeper | None = None) -> SectionSolver:
+        """Build the section solver that the case asks for; take a reduction from `keeper` if it has it.
 
         Raises
         ------
@@ -95,7 +96,8 @@ class RunPlan:
         longest = max((self.end - self.begin) / TICKS_PER_SECOND, 10.0 * shortest)
         full = choice == "full"
         try:
-            reduction = reduce_section(
+            reduction = kept_reduction(
+                keeper,
                 self.operators,
                 (self.start_temperature - self.reference)[:, None],
                 shortest=shortest,

@@ -14,10 +14,11 @@ Rational Krylov projection: Ruhe, Linear Algebra Appl. 58 (1984) 391 (source fro
 
 from __future__ import annotations
 
+import hashlib
 import math
 from collections import deque
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 import scipy.linalg
@@ -28,6 +29,8 @@ from simulator.section.direct import factorise
 from simulator.section.solver import ModalForm, Stage
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from simulator.section.operators import SectionOperators
@@ -68,6 +71,64 @@ class Reduction:
     rates: NDArray[np.float64]
     error: float
     shifts: tuple[float, ...]
+
+
+class Keeper(Protocol):
+    """Anything that keeps named arrays under a fingerprint."""
+
+    def get(self, fingerprint: str) -> dict[str, NDArray[np.float64]] | None:
+        """Return what is kept under a fingerprint, or None."""
+        ...
+
+    def put(self, fingerprint: str, arrays: Mapping[str, NDArray[np.float64]]) -> None:
+        """Keep arrays under a fingerprint."""
+        ...
+
+
+def fingerprint(operators: SectionOperators, start: NDArray[np.float64], *settings: float) -> str:
+    """Name of a reduction: changes with every number that it is made from."""
+    digest = hashlib.sha256(repr((SAFETY, LANE_LOAD, SURFACE_LOAD, *settings)).encode())
+    matrix = operators.stiffness
+    for array in (
+        operators.capacity, matrix.indptr, matrix.indices, matrix.data, operators.injection,
+        operators.reading, operators.floor_cells, start,
+    ):  # fmt: skip
+        digest.update(np.ascontiguousarray(array).tobytes())
+    return digest.hexdigest()[:32]
+
+
+def kept_reduction(
+    keeper: Keeper | None,
+    operators: SectionOperators,
+    start: NDArray[np.float64],
+    *,
+    shortest: float,
+    longest: float,
+    tolerance: float,
+    everywhere: bool = False,
+) -> Reduction:
+    """Take a reduction from `keeper`, or make it and hand it over; see `reduce_section`."""
+    settings = {"shortest": shortest, "longest": longest, "tolerance": tolerance, "everywhere": everywhere}
+    name = fingerprint(operators, start, *(float(value) for value in settings.values()))
+    kept = keeper.get(name) if keeper is not None else None
+    if kept is not None and kept.keys() == {"modes", "rates", "error", "shifts"}:
+        modes, rates = kept["modes"], kept["rates"]
+        if modes.shape == (operators.cells, rates.size) and np.isfinite(modes).all():
+            return Reduction(modes, rates, float(kept["error"]), tuple(kept["shifts"].tolist()))
+    reduction = reduce_section(
+        operators, start, shortest=shortest, longest=longest, tolerance=tolerance, everywhere=everywhere
+    )
+    if keeper is not None:
+        keeper.put(
+            name,
+            {
+                "modes": reduction.modes,
+                "rates": reduction.rates,
+                "error": np.array(reduction.error),
+                "shifts": np.array(reduction.shifts),
+            },
+        )
+    return reduction
 
 
 def reduce_section(

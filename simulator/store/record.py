@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from simulator.run.loop import simulate
+from simulator.store.kept_reductions import KeptReductions
 from simulator.store.writer import ResultsWriter
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def record(
     """
     writer = ResultsWriter(path, overwrite=overwrite)
     try:
-        simulate(case, [writer, *watchers], progress=progress)
+        simulate(case, [writer, *watchers], progress=progress, keeper=KeptReductions())
         return writer.results()
     except BaseException:
         writer.abort()
