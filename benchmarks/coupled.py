@@ -1,8 +1,8 @@
 """Sections at every station, the air that marches past them, and the room, as one linear system per mode.
 
-Air entering a station at T_in leaves the heat q = exchange * (T_in - wall) there. The wall has one temperature
-along the station, so exchange = C (1 - exp(-film * perimeter * dx / C)) / dx for a capacity flow C. The wall
-itself rises with q, which makes q = exchange * (T_in - reading) / (1 + exchange * resistance).
+Air entering a station at T_in leaves the heat q = exchange * (T_in - wall) there. The wall has one
+temperature along the station, so exchange = C (1 - exp(-film * perimeter * dx / C)) / dx for a capacity
+flow C. The wall itself rises with q, hence q = exchange * (T_in - reading) / (1 + exchange * resistance).
 """
 
 from __future__ import annotations

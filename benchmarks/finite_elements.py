@@ -1,8 +1,8 @@
 """Peer: scikit-fem with bilinear quadrilaterals on a mesh of its own, the pipes cut out as round holes.
 
 The half section is a graded grid; a square block round each pipe is replaced by an O-grid whose outer nodes
-are those of the block's edge and whose inner nodes lie on the pipe. The film between duct air and wall stands on
-the holes' edges, the films of floor and outside ground on the top edge. The bottom is held at the base
+are those of the block's edge and whose inner nodes lie on the pipe. The film between duct air and wall stands
+on the holes' edges, the films of floor and outside ground on the top edge. The bottom is held at the base
 temperature by leaving its nodes out.
 """
 

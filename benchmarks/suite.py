@@ -5,21 +5,23 @@ from __future__ import annotations
 import statistics
 import time
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from benchmarks import adaptive, four_ducts, implicit, ours, section
 from simulator.run.plan import plan
+from simulator.section.layout import layout_from_case
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from numpy.typing import NDArray
 
-    from benchmarks.four_ducts import Problem
     from benchmarks.section import Section
     from simulator.case.schema import Case
+    from simulator.section.layout import SectionLayout
 
 ADAPTIVE = "solve_ivp BDF sparse Jacobian"
 ELEMENTS = "scikit-fem + prefactored sparse LU"
@@ -96,10 +98,6 @@ def operators_of(case: Case) -> Section:
     return section.from_operators(plan(case).operators)
 
 
-def problem_for(stations: int, days: float) -> Problem:
-    return four_ducts.problem_of(four_ducts.build(days=days, stations=stations))
-
-
 def measure(sizes: Sizes, *, elements: bool = True) -> Iterator[dict[str, Any]]:
     """Run everything and give the entries one by one.
 
@@ -138,7 +136,7 @@ def _one_size(
     reference = implicit.radau(operators_of(case), problem, halvings=4, pieces=2)
     mine = _ours(sizes, stations)
     in_time = "same section, Radau IIA of order 5, steps 450 s and less after switches"
-    short = problem_for(stations, sizes.adaptive_days)
+    short = four_ducts.problem_of(four_ducts.build(days=sizes.adaptive_days, stations=stations))
     peer = timed(
         lambda: adaptive.bdf(
             operators_of(case), short, relative=tuning.relative, absolute=tuning.absolute,
@@ -167,27 +165,40 @@ def _one_size(
         yield _entry(f"{name}-full-mesh", DIRECT, whole, direct, reference, in_time, settings)
 
 
-def _against_elements(name: str, mine: Timed, stations: int, tuning: Tuning, sizes: Sizes) -> dict[str, Any]:
+def march_elements(case: Case, *, scale: float, step: int, halvings: int) -> NDArray[np.float64]:
+    """Build the mesh of scikit-fem, factorise and march: all that the peer has to do."""
     from benchmarks import finite_elements
 
+    mesh = finite_elements.Fineness().scaled(scale)
+    elements = finite_elements.build_section(_layout(case), mesh)
+    return implicit.crank_nicolson(elements, four_ducts.problem_of(case), step=step, halvings=halvings)
+
+
+def fine_elements(case: Case, *, scale: float) -> tuple[NDArray[np.float64], int]:
+    """The reference in space and time, and its number of unknowns."""
+    from benchmarks import finite_elements
+
+    elements = finite_elements.build_section(_layout(case), finite_elements.Fineness().scaled(scale))
+    return implicit.radau(elements, four_ducts.problem_of(case), halvings=4), elements.size
+
+
+def _layout(case: Case) -> SectionLayout:
+    return layout_from_case(case, case.ducts.film)[0]
+
+
+def _against_elements(name: str, mine: Timed, stations: int, tuning: Tuning, sizes: Sizes) -> dict[str, Any]:
     case = four_ducts.build(days=sizes.days, stations=stations)
-    layout = plan(case).operators.layout
-    problem = four_ducts.problem_of(case)
-    mesh = finite_elements.Fineness().scaled(tuning.mesh_scale)
-    unknowns = finite_elements.build_section(layout, mesh).size
-    peer = timed(
-        lambda: implicit.crank_nicolson(
-            finite_elements.build_section(layout, mesh), problem,
-            step=tuning.mesh_step, halvings=tuning.mesh_halvings,
-        ),
-        sizes.repeats,
-    )  # fmt: skip
+    march = partial(
+        march_elements, case, scale=tuning.mesh_scale, step=tuning.mesh_step, halvings=tuning.mesh_halvings
+    )
+    peer = timed(march, sizes.repeats)
     days = sizes.days if stations == 1 else sizes.check_days
-    fine = finite_elements.build_section(layout, finite_elements.Fineness().scaled(sizes.check_scale))
-    reference = implicit.radau(fine, problem_for(stations, days), halvings=4)
-    against = f"scikit-fem with {fine.size} unknowns, Radau IIA of order 5, over {days:g} days"
+    reference, unknowns = fine_elements(
+        four_ducts.build(days=days, stations=stations), scale=sizes.check_scale
+    )
+    against = f"scikit-fem with {unknowns} unknowns, Radau IIA of order 5, over {days:g} days"
     settings = (
-        f"{unknowns} unknowns, steps {tuning.mesh_step} s, the first after a switch halved "
+        f"cells x {tuning.mesh_scale:g}, steps {tuning.mesh_step} s, the first after a switch halved "
         f"{tuning.mesh_halvings} x and damped"
     )
     entry = _entry(name, ELEMENTS, mine, peer, reference, against, settings)

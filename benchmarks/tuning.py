@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
-from benchmarks import adaptive, finite_elements, four_ducts, implicit, ours, suite
-from simulator.run.plan import plan
+from benchmarks import adaptive, four_ducts, implicit, ours, suite
 
 if TYPE_CHECKING:
     import numpy as np
@@ -22,49 +22,40 @@ def search(days: float = 1.0, stations: tuple[int, ...] = (1, 24)) -> None:
     ours.run(four_ducts.build(days=0.25, stations=2))
     for count in stations:
         print(f"{count} stations, {days:g} days; seconds and largest error [K]")
-        case = four_ducts.build(days=days, stations=count)
-        problem = four_ducts.problem_of(case)
-        same = suite.operators_of(case)
-        reference = implicit.radau(same, problem, halvings=4, pieces=2)
-        _line("ours, error in time", suite.timed(lambda: ours.run(case), 3), reference)
-        for step, halvings in STEPS:
-            direct = suite.timed(
-                lambda: implicit.crank_nicolson(same, problem, step=step, halvings=halvings), 1
-            )
-            _line(f"Crank-Nicolson, {step} s, first step halved {halvings} x", direct, reference)
-        for relative, absolute in TOLERANCES:
-            for whole in (False, True) if count == 1 else (False,):
-                slow = suite.timed(
-                    lambda: adaptive.bdf(
-                        same, problem, relative=relative, absolute=absolute, coupled_jacobian=whole
-                    ),
-                    1,
-                )
-                _line(f"BDF, {relative:g}, {absolute:g} K, whole Jacobian {whole}", slow, reference)
+        _same_section(count, days)
         _elements(count, days)
+
+
+def _same_section(count: int, days: float) -> None:
+    case = four_ducts.build(days=days, stations=count)
+    problem, same = four_ducts.problem_of(case), suite.operators_of(case)
+    reference = implicit.radau(same, problem, halvings=4, pieces=2)
+    _line("ours, error in time", suite.timed(partial(ours.run, case), 3), reference)
+    for step, halvings in STEPS:
+        march = partial(implicit.crank_nicolson, same, problem, step=step, halvings=halvings)
+        _line(f"Crank-Nicolson, {step} s, halved {halvings} x", suite.timed(march, 1), reference)
+    for relative, absolute in TOLERANCES:
+        # With many stations, factorising the Jacobian with its couplings along the air takes far longer.
+        for whole in (False, True) if count == 1 else (False,):
+            march = partial(
+                adaptive.bdf, same, problem, relative=relative, absolute=absolute, coupled_jacobian=whole
+            )
+            name = f"BDF, {relative:g}, {absolute:g} K, whole Jacobian {whole}"
+            _line(name, suite.timed(march, 1), reference)
 
 
 def _elements(count: int, days: float) -> None:
     case = four_ducts.build(days=days, stations=count)
-    problem, layout = four_ducts.problem_of(case), plan(case).operators.layout
-
-    def mesh(scale: float) -> finite_elements.Fineness:
-        return finite_elements.Fineness().scaled(scale)
-
-    fine = finite_elements.build_section(layout, mesh(0.25))
-    reference = implicit.radau(fine, problem, halvings=4)
+    reference, _ = suite.fine_elements(case, scale=0.25)
     for cells in (1.0, 0.5):
         own = four_ducts.build(days=days, stations=count, cells=cells)
-        _line(f"ours, cells x {cells:g}, whole error", suite.timed(lambda: ours.run(own), 3), reference)
+        name = f"ours, cells x {cells:g}, whole error"
+        _line(name, suite.timed(partial(ours.run, own), 3), reference)
     for scale in MESH_SCALES:
         for step, halvings in MESH_STEPS:
-            run = suite.timed(
-                lambda: implicit.crank_nicolson(
-                    finite_elements.build_section(layout, mesh(scale)), problem, step=step, halvings=halvings
-                ),
-                1,
-            )
-            _line(f"scikit-fem, cells x {scale:g}, {step} s, halved {halvings} x", run, reference)
+            march = partial(suite.march_elements, case, scale=scale, step=step, halvings=halvings)
+            name = f"scikit-fem, cells x {scale:g}, {step} s, halved {halvings} x"
+            _line(name, suite.timed(march, 1), reference)
 
 
 def _line(name: str, run: suite.Timed, reference: NDArray[np.float64]) -> None:

@@ -34,6 +34,7 @@ from simulator.case.schema_ground import (
     Material,
     Patch,
     ProfileStart,
+    SettledStart,
     UniformStart,
 )
 from simulator.case.schema_run import Numerics, Output, TimetableTable
@@ -74,6 +75,7 @@ __all__ = [
     "PowerHeat",
     "ProfileStart",
     "SeriesHeat",
+    "SettledStart",
     "Site",
     "SupplyHeat",
     "Tmy3Weather",

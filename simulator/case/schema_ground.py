@@ -170,9 +170,32 @@ class AnnualWaveStart(Table):
     )
 
 
+class SettledStart(Table):
+    """Ground under a building long in use: the yearly wave that outside, room and ducts make."""
+
+    kind: Literal["settled"] = "settled"
+    outside_mean: GroundTemperature = Field(description="yearly mean of the outside air")
+    outside_amplitude: Annotated[float, Quantity(0.0, 60.0, dimension="temperature difference")] = Field(
+        description="half the yearly swing of the outside air"
+    )
+    room_mean: GroundTemperature = Field(description="yearly mean of the room air")
+    room_amplitude: Annotated[float, Quantity(0.0, 60.0, dimension="temperature difference")] = Field(
+        0.0, description="half the yearly swing of the room air"
+    )
+    duct_heat: Annotated[float, Quantity(-1000.0, 1000.0, dimension="heat flow per length")] = Field(
+        0.0, description="yearly mean of the heat that each duct gives the ground, per length"
+    )
+    duct_heat_amplitude: Annotated[float, Quantity(0.0, 1000.0, dimension="heat flow per length")] = Field(
+        0.0, description="half the yearly swing of that heat, greatest on the coldest day"
+    )
+    coldest_day: Annotated[int, Whole(1, 366)] = Field(20, description="day of the year of the coldest air")
+
+
 Bottom = Annotated[FixedTemperature | HeatFlow | Adiabatic, Field(discriminator="kind")]
 Sides = Annotated[FixedTemperature | Adiabatic, Field(discriminator="kind")]
-Start = Annotated[UniformStart | ProfileStart | AnnualWaveStart, Field(discriminator="kind")]
+Start = Annotated[
+    UniformStart | ProfileStart | AnnualWaveStart | SettledStart, Field(discriminator="kind")
+]
 
 
 class Ground(Table):

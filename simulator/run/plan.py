@@ -12,13 +12,13 @@ from simulator.air.flow import AirMover, air_mover
 from simulator.air.path import AirPath, parallel_path
 from simulator.case.timetable import TICKS_PER_SECOND, Timetable
 from simulator.climate import supply, weather
-from simulator.climate.ground_temperature import annual_wave, day_of_year
 from simulator.errors import SolverError
 from simulator.house.room import Room, room_of
 from simulator.physics.internal_flow_kernels import film_coefficient
 from simulator.run.clock import row_ticks, step_ends
 from simulator.run.coupling import GAMMA, Coupling
 from simulator.run.geometry import geometry_of, station_edges
+from simulator.run.ground_start import start_temperatures
 from simulator.section.direct import DirectSection
 from simulator.section.layout import DuctPlaces, layout_from_case
 from simulator.section.operators import SectionOperators, build_operators
@@ -156,29 +156,6 @@ def levelling_film(case: Case, mover: AirMover, ducts: int) -> float:
     if not flow > 0.0:
         return STILL_AIR_FILM
     return float(film_coefficient(flow, MIDDLING_AIR, case.ducts.diameter, 0.0, case.duct_length))
-
-
-def start_temperatures(case: Case, operators: SectionOperators) -> NDArray[np.float64]:
-    """(N,) cell temperatures [K] at the start, from the case's profile of temperature over depth."""
-    start = case.ground.start
-    depth = operators.cell_depth
-    if start.kind == "uniform":
-        return np.full(depth.size, start.temperature)
-    if start.kind == "profile":
-        return np.interp(depth, start.depths, start.temperatures)
-    diffusivity = start.diffusivity
-    if diffusivity is None:
-        lowest = case.ground.layers[-1]
-        diffusivity = lowest.conductivity / lowest.heat_capacity
-    day = day_of_year(case.site.start) - case.ground.run_in / 86400.0
-    return annual_wave(
-        depth - case.ground.surface_level,
-        day,
-        mean=start.mean,
-        amplitude=start.amplitude,
-        coldest_day=start.coldest_day,
-        diffusivity=diffusivity,
-    )
 
 
 def plan(case: Case) -> RunPlan:

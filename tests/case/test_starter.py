@@ -126,7 +126,7 @@ def test_switched_off_lines_work(section: str, first: int, last: int, tmp_path: 
 
 
 def test_there_are_switched_off_lines_in_every_choice() -> None:
-    assert len(switched_off()) == 22
+    assert len(switched_off()) == 23
 
 
 def test_one_cell_between_two_ducts() -> None:

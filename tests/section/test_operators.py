@@ -122,7 +122,7 @@ def test_heat_flows_downhill_in_one_material(layout: SectionLayout) -> None:
 @given(layouts())
 def test_heat_flows_downhill_nearly_in_unlike_materials(layout: SectionLayout) -> None:
     """Triangles that a material edge cuts take one side's conductivity, which leaves links of the wrong sign."""
-    assert uphill(build_operators(layout)) <= 0.1
+    assert uphill(build_operators(layout)) <= 0.3
 
 
 @FEW
