@@ -92,6 +92,7 @@ class Numerics(Table):
     solver: Literal["auto", "reduced", "full", "direct"] = Field(
         "auto", description="how a section is solved"
     )
+    threads: Annotated[int, Whole(0, 64)] = Field(0, description="threads to use; 0: one for each processor")
     symmetry: Annotated[bool, Flag()] = Field(True, description="compute one half when both are alike")
     refine_after_switch: Annotated[bool, Flag()] = Field(True, description="shorter steps after a switch")
     tolerance: Annotated[float, Quantity(0.0, 1.0, above=True, dimension="temperature difference")] = Field(

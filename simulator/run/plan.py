@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -104,6 +105,7 @@ class RunPlan:
                 longest=longest,
                 tolerance=FULL_MESH_TOLERANCE if full else self.case.numerics.tolerance,
                 everywhere=full,
+                threads=self.case.numerics.threads or os.cpu_count() or 1,
             )
         except SolverError:
             if choice == "reduced":

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections import deque
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
@@ -106,6 +106,7 @@ def kept_reduction(
     longest: float,
     tolerance: float,
     everywhere: bool = False,
+    threads: int = 1,
 ) -> Reduction:
     """Take a reduction from `keeper`, or make it and hand it over; see `reduce_section`."""
     settings = {"shortest": shortest, "longest": longest, "tolerance": tolerance, "everywhere": everywhere}
@@ -116,7 +117,13 @@ def kept_reduction(
         if modes.shape == (operators.cells, rates.size) and np.isfinite(modes).all():
             return Reduction(modes, rates, float(kept["error"]), tuple(kept["shifts"].tolist()))
     reduction = reduce_section(
-        operators, start, shortest=shortest, longest=longest, tolerance=tolerance, everywhere=everywhere
+        operators,
+        start,
+        shortest=shortest,
+        longest=longest,
+        tolerance=tolerance,
+        everywhere=everywhere,
+        threads=threads,
     )
     if keeper is not None:
         keeper.put(
@@ -139,6 +146,7 @@ def reduce_section(
     longest: float,
     tolerance: float,
     everywhere: bool = False,
+    threads: int = 1,
 ) -> Reduction:
     """Find the modes of a section that matter.
 
@@ -153,6 +161,8 @@ def reduce_section(
         Allowed error in time, at reference loads.
     everywhere : bool
         Hold every cell to the tolerance, not only floor surface and duct walls.
+    threads : int
+        Sparse solves that may run at the same time; the answer is the same for any number.
 
     Returns
     -------
@@ -178,25 +188,30 @@ def reduce_section(
     )
     problem.extend(np.column_stack((np.ones(operators.cells), starts)))
     ends = (math.log(1.0 / longest), math.log(1.0 / shortest))
-    for end in ends:
-        problem.extend(problem.exact(math.exp(end)))
-    gaps, shifts, worst = deque([ends]), list(ends), 0.0
-    while gaps:
-        low, high = gaps.popleft()
-        middle = 0.5 * (low + high)
-        exact = problem.exact(math.exp(middle))
-        error = SAFETY * problem.error(math.exp(middle), exact)
-        if error <= tolerance:
-            worst = max(worst, error)
-            continue
-        if high - low < NARROWEST_GAP or len(shifts) >= MOST_SHIFTS:
-            message = f"the reduced section misses its tolerance: {error:.2g} K instead of {tolerance:.2g} K"
-            raise SolverError(
-                message, fix='set numerics.solver = "direct", or allow a larger numerics.tolerance'
-            )
-        problem.extend(exact)
-        shifts.append(middle)
-        gaps += [(low, middle), (middle, high)]
+    gaps, shifts, worst = [ends], list(ends), 0.0
+    with ThreadPoolExecutor(max_workers=max(1, threads)) as pool:
+        for answer in pool.map(problem.exact, [math.exp(end) for end in ends]):
+            problem.extend(answer)
+        while gaps:
+            # Answers of the full mesh do not depend on the basis, so those of all gaps at hand are found at
+            # once; what is done with them goes in order, and is the same for any number of threads.
+            middles = [0.5 * (low + high) for low, high in gaps]
+            answers = pool.map(problem.exact, [math.exp(middle) for middle in middles])
+            open_gaps: list[tuple[float, float]] = []
+            for (low, high), middle, answer in zip(gaps, middles, answers, strict=True):
+                error = SAFETY * problem.error(math.exp(middle), answer)
+                if error <= tolerance:
+                    worst = max(worst, error)
+                    continue
+                if high - low < NARROWEST_GAP or len(shifts) >= MOST_SHIFTS:
+                    shortfall = f"{error:.2g} K instead of {tolerance:.2g} K"
+                    message = f"the reduced section misses its tolerance: {shortfall}"
+                    fix = 'set numerics.solver = "direct", or allow a larger numerics.tolerance'
+                    raise SolverError(message, fix=fix)
+                problem.extend(answer)
+                shifts.append(middle)
+                open_gaps += [(low, middle), (middle, high)]
+            gaps = open_gaps
     modes, rates = problem.modes()
     return Reduction(modes, rates, worst, tuple(math.exp(shift) for shift in sorted(shifts)))
 

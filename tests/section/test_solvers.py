@@ -183,3 +183,16 @@ def test_a_tolerance_out_of_reach_is_refused_with_a_way_out(usual: SectionOperat
     assert 'numerics.solver = "direct"' in message
     assert "numerics.tolerance" in message
     assert not math.isnan(float(message.split("tolerance: ")[1].split(" K")[0]))
+
+
+def test_a_reduction_does_not_depend_on_the_number_of_threads():
+    operators = made(1.0)
+    start = np.linspace(0.0, 3.0, operators.cells)[:, None]
+    one, three = (
+        reduce_section(operators, start, shortest=20.0, longest=1e6, tolerance=0.005, threads=threads)
+        for threads in (1, 3)
+    )
+    assert operators.cells > SMALL_SECTION
+    assert one.shifts == three.shifts
+    assert np.array_equal(one.modes, three.modes)
+    assert np.array_equal(one.rates, three.rates)
