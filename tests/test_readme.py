@@ -34,6 +34,11 @@ def _row(question: str, name: str) -> str:
         value = answer.at_end[place]
         return "no flow" if value is None else show(value + 273.15, "temperature", units)
 
+    def energy(joules: float) -> str:
+        # Three digits: what a reader needs, and the same on every machine.
+        unit = 1055.05585262 if units == "US" else 3.6e6
+        return show(float(f"{joules / unit:.3g}") * unit, "energy", units)
+
     account = answer.heat if answer.heat.put_in > 0.0 else answer.heat_of_run
     cells = [
         question,
@@ -41,7 +46,7 @@ def _row(question: str, name: str) -> str:
         temperature("room"),
         temperature("floor_mean"),
         temperature("exit_air"),
-        f"{show(account.put_into_ground, 'energy', units)} of {show(account.put_in, 'energy', units)}",
+        f"{energy(account.put_into_ground)} of {energy(account.put_in)}",
         f"{100.0 * account.fraction_kept:.0f} %",
     ]
     return "| " + " | ".join(cells) + " |"

@@ -22,6 +22,7 @@ KELVIN_AT_0_DEGC = 273.15
 
 def print_answers(results: Results, night: Overnight, system: System) -> None:
     """Print temperatures and heat of a night, and the heat of the whole run."""
+    from simulator.answers.assurance import assurance
     from simulator.case.units import show
 
     def shown(celsius: float | None) -> str:
@@ -49,6 +50,10 @@ def print_answers(results: Results, night: Overnight, system: System) -> None:
     if night.heat != night.heat_of_run:
         heading("Heat in the whole run")
         rows(night.heat_of_run.as_rows(system))
+    lines = assurance(results.summary)
+    if lines:
+        heading("How it was computed")
+        rows(lines)
 
 
 def answers_as_data(results: Results, night: Overnight, found: Sequence[Caution]) -> dict[str, Any]:

@@ -122,12 +122,12 @@ def test_heat_flows_downhill_in_one_material(layout: SectionLayout) -> None:
 @given(layouts())
 def test_heat_flows_downhill_nearly_in_unlike_materials(layout: SectionLayout) -> None:
     """Triangles that a material edge cuts take one side's conductivity, which leaves links of the wrong sign."""
-    assert uphill(build_operators(layout)) <= 0.3
+    assert uphill(build_operators(layout)) <= 0.5
 
 
 @FEW
 @given(layouts())
-def test_warm_air_behind_one_film_cools_nothing(layout: SectionLayout) -> None:
+def test_what_warms_one_place_cools_no_other(layout: SectionLayout) -> None:
     """The answer that matters of an M-matrix, after one long implicit stage: no cell passes its cause."""
     op = build_operators(layout)
     solver = DirectSection(op)
@@ -136,8 +136,13 @@ def test_warm_air_behind_one_film_cools_nothing(layout: SectionLayout) -> None:
     if layout.bottom.kind == "temperature":
         loads[0, op.port("bottom")] = 1.0
     after = solver.advance(solver.stage(7200.0), np.zeros((1, op.cells)), loads)
-    assert after.min() >= -1e-3
-    assert after.max() <= 1.0 + 1e-3
+    assert after.min() >= -1e-9
+    assert after.max() <= 1.0 + 1e-9
+    for lane in range(op.lanes):
+        loads[:] = 0.0
+        loads[0, lane] = 1.0
+        after = solver.advance(solver.stage(7200.0), np.zeros((1, op.cells)), loads)
+        assert after.min() >= -1e-3 * after.max()
 
 
 @FEW

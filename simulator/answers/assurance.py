@@ -1,0 +1,37 @@
+"""How far the numbers of a run can be trusted, from what the run says of itself."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = ["assurance"]
+
+
+def assurance(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Lines that say how a run was computed and how well it holds.
+
+    Parameters
+    ----------
+    summary : mapping
+        Numbers that describe the run, as kept with the results.
+
+    Returns
+    -------
+    list of (str, str)
+        Label and text; empty for results that carry no such numbers.
+    """
+    lines: list[tuple[str, str]] = []
+    cells, states, solver = (summary.get(key) for key in ("cells", "states", "solver"))
+    if cells is not None and states is not None and solver is not None:
+        text = f"{int(summary.get('stations', 1))} sections of {int(cells)} cells, {solver}"
+        error = float(summary.get("reduction_error", 0.0))
+        if int(states) < int(cells):
+            text += f": {int(states)} states, within {max(error, 1e-9):.1g} K of the full mesh"
+        lines.append(("Ground", text))
+    residual = summary.get("largest_ledger_residual")
+    if residual is not None:
+        lines.append(("Ledger", f"closes to {float(residual):.1g} of the heat handled, at every step"))
+    return lines
