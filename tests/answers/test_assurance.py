@@ -14,7 +14,9 @@ def test_a_reduced_run_names_its_error():
             }
         )
     )  # fmt: skip
-    assert lines["Ground"] == "24 sections of 5102 cells, reduced: 107 states, within 0.003 K of the full mesh"
+    assert (
+        lines["Ground"] == "24 sections of 5102 cells, reduced: 107 states, within 0.003 K of the full mesh"
+    )
     assert lines["Ledger"] == "closes to 2e-12 of the heat handled, at every step"
 
 
