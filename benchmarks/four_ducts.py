@@ -83,6 +83,7 @@ stations = {stations}
 cell_scale = {cells}
 step = "{step} s"
 solver = "{solver}"
+threads = 1
 [output]
 interval = "{row} s"
 fields = "0 h"

@@ -147,14 +147,17 @@ def _march(
     stops = np.searchsorted(steps.ends, prepared.geometry.series_ticks[1:]) + 1
     run_in = int(np.searchsorted(steps.ends, 0, side="right")) if prepared.begin < 0 else 0
     before = np.arange(RUN_IN_BLOCK, run_in, RUN_IN_BLOCK)
-    first = 0
+    outside = prepared.weather.temperature_at(prepared.geometry.series_ticks).tolist()
+    first = row = 0
     for last in [*before.tolist(), *([run_in] if run_in else []), *stops.tolist()]:
         if state.tick == 0:
             _open(state, coupling, steps, first)
-            _tell(observers, narrator, prepared, state, steps, first, with_field=0 in fields)
+            _tell(observers, narrator, state, steps, first, outside[0], with_field=0 in fields)
         coupling.march(state, steps.part(first, last), hold_room=state.tick < 0 and still)
         if state.tick > 0:
-            _tell(observers, narrator, prepared, state, steps, last - 1, with_field=state.tick in fields)
+            row += 1
+            with_field = state.tick in fields
+            _tell(observers, narrator, state, steps, last - 1, outside[row], with_field=with_field)
         first = last
         if progress is not None and time.perf_counter() - called > PROGRESS_EVERY:
             called = time.perf_counter()
@@ -202,14 +205,13 @@ def _open(state: RunState, coupling: Coupling, steps: Steps, step: int) -> None:
 def _tell(
     observers: Sequence[Observer],
     narrator: Narrator,
-    prepared: RunPlan,
     state: RunState,
     steps: Steps,
     step: int,
+    outside: float,
     *,
     with_field: bool,
 ) -> None:
-    outside = float(prepared.weather.temperature_at(state.tick))
     moment = narrator.moment(state, outside, float(steps.drives[step, 0]), with_field=with_field)
     for observer in observers:
         observer.record(moment)

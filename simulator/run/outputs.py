@@ -99,8 +99,8 @@ class Narrator:
         length = coupling.station_length
         air = np.full((operators.lanes, length.size + 1), math.nan)
         inside = self._covered.T
-        air[:, :-1][inside] = state.air_in.T[inside]
-        air[:, 1:][inside] = state.air_out.T[inside]
+        np.copyto(air[:, :-1], state.air_in.T, where=inside)
+        np.copyto(air[:, 1:], state.air_out.T, where=inside)
         flow = state.mass_flow / float(self.plan.path.branch_ducts.sum())
         per_length = np.zeros_like(state.wall)
         if flow > 0.0:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from simulator.section.layout import SectionLayout
 
-GROWTH = 0.25
+GROWTH = 0.2
 """Growth of cell size per metre of distance from a fine spot [-]."""
 SURFACE_CELL = 0.005
 """Cell size at an exposed surface [m]: about the depth a temperature change reaches within a minute."""

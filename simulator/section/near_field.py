@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 RIM_RATIO = 2.0
 """Rim radius over outside pipe radius where there is room for it."""
 SMALLEST_RIM_RATIO = 1.2
-RIM_CELLS = 4
+RIM_CELLS = 6
 """Rectangular cells per rim radius, at scale 1."""
 FIRST_RING = 0.025
 """Thickness of the ring at the wall over the outside pipe radius, at scale 1."""

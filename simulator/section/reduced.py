@@ -6,7 +6,7 @@ s [1/s]) spans all of them that matter between the shortest step and the whole r
 diagonalising leaves a handful of independent modes. Projection of a symmetric system keeps stability, and the
 uniform temperature is in the basis, so heat is conserved exactly.
 
-The first two shifts span the range of times asked for. Between two neighbours the solution at their middle,
+The first few shifts span the range of times asked for. Between two neighbours the solution at their middle,
 on a log scale, is compared with the exact one: if it is right to the tolerance the gap is closed, otherwise
 the middle becomes a shift itself and leaves two gaps. So every gap is checked against the full mesh.
 Rational Krylov projection: Ruhe, Linear Algebra Appl. 58 (1984) 391 (source from memory).
@@ -18,18 +18,18 @@ import hashlib
 import math
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import pairwise, repeat
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 import scipy.linalg
-import scipy.sparse as sp
 
 from simulator.errors import SolverError
-from simulator.section.direct import factorise
+from simulator.section.shifted import ShiftedSolver
 from simulator.section.solver import ModalForm, Stage
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -44,6 +44,8 @@ SAFETY = 200.0
 transform amplifies it. The tolerance on the real axis is the allowed error in time over this factor."""
 SMALL_SECTION = 300
 """Sections of no more cells than this are diagonalised whole."""
+FIRST_SHIFTS = 8
+"""Shifts to begin with: as many as are solved at once."""
 MOST_SHIFTS = 120
 NARROWEST_GAP = 0.05
 """Gap between neighbouring shifts on the natural log scale under which more of them do not help."""
@@ -185,20 +187,21 @@ def reduce_section(
         np.column_stack((loads[:, used], operators.capacity[:, None] * starts)),
         int(used.sum()),
         _watched(operators, everywhere=everywhere),
+        1.0 / math.sqrt(shortest * longest),
     )
     problem.extend(np.column_stack((np.ones(operators.cells), starts)))
-    ends = (math.log(1.0 / longest), math.log(1.0 / shortest))
-    gaps, shifts, worst = [ends], list(ends), 0.0
+    shifts = [float(shift) for shift in np.linspace(-math.log(longest), -math.log(shortest), FIRST_SHIFTS)]
+    gaps = list(pairwise(shifts))
+    worst = 0.0
     with ThreadPoolExecutor(max_workers=max(1, threads)) as pool:
-        for answer in pool.map(problem.exact, [math.exp(end) for end in ends]):
+        for _, answer in problem.exact(pool, shifts):
             problem.extend(answer)
         while gaps:
             # Answers of the full mesh do not depend on the basis, so those of all gaps at hand are found at
             # once; what is done with them goes in order, and is the same for any number of threads.
-            middles = [0.5 * (low + high) for low, high in gaps]
-            answers = pool.map(problem.exact, [math.exp(middle) for middle in middles])
+            answers = problem.exact(pool, [0.5 * (low + high) for low, high in gaps])
             open_gaps: list[tuple[float, float]] = []
-            for (low, high), middle, answer in zip(gaps, middles, answers, strict=True):
+            for (low, high), (middle, answer) in zip(gaps, answers, strict=True):
                 error = SAFETY * problem.error(math.exp(middle), answer)
                 if error <= tolerance:
                     worst = max(worst, error)
@@ -229,21 +232,37 @@ class _Problem:
         loads: NDArray[np.float64],
         ports: int,
         watched: NDArray[np.int64],
+        typical: float,
     ) -> None:
         self.operators, self.loads, self.ports, self.watched = operators, loads, ports, watched
         self.root = np.sqrt(operators.capacity)
-        self.basis = np.zeros((operators.cells, 0))
+        self.solver = ShiftedSolver(operators, typical)
+        self.walls = operators.reading[:, : operators.lanes]
+        self.wall_cells = np.nonzero(self.walls.any(axis=1))[0]
+        self.size = 0
+        self.room = np.empty((operators.cells, 64))
         self.small = np.zeros((0, 0))
         self.small_loads = np.zeros((0, loads.shape[1]))
 
-    def _weighted(self, shift: float, solution: NDArray[np.float64]) -> NDArray[np.float64]:
-        solution[:, self.ports :] *= shift
-        return solution
+    @property
+    def basis(self) -> NDArray[np.float64]:
+        """(N, R) orthonormal directions found so far."""
+        return self.room[:, : self.size]
 
-    def exact(self, shift: float) -> NDArray[np.float64]:
-        """(N, n) answers of the full mesh to the loads at one shift [K]."""
-        shifted = self.operators.stiffness + sp.diags_array(self.operators.capacity * shift)
-        return self._weighted(shift, factorise(shifted.tocsc()).solve(self.loads))
+    def exact(
+        self, pool: ThreadPoolExecutor, logs: Sequence[float]
+    ) -> Iterator[tuple[float, NDArray[np.float64]]]:
+        """Log shifts and the (N, n) answers of the full mesh to the loads there [K], in order."""
+        batch = self.solver.at_once
+        groups = [list(logs[first : first + batch]) for first in range(0, len(logs), batch)]
+        shifts = [np.exp(group) for group in groups]
+        for group, values, answers in zip(
+            groups, shifts, pool.map(self.solver.solve, shifts, repeat(self.loads)), strict=True
+        ):
+            for number, log in enumerate(group):
+                answer = np.ascontiguousarray(answers[number])
+                answer[:, self.ports :] *= values[number]
+                yield log, answer
 
     def extend(self, vectors: NDArray[np.float64]) -> None:
         """Add the directions of (N, n) temperatures that the basis lacks."""
@@ -253,8 +272,9 @@ class _Problem:
         # Twice is enough: one pass alone leaves rounding along the old directions.
         for _ in range(2):
             fresh = fresh - self.basis @ (self.basis.T @ fresh)
-        left, size, _ = scipy.linalg.svd(fresh, full_matrices=False)
-        left = left[:, size > SMALLEST_DIRECTION]
+        left, triangle = np.linalg.qr(fresh)
+        turn, size, _ = scipy.linalg.svd(triangle)
+        left = left @ turn[:, size > SMALLEST_DIRECTION]
         left = left - self.basis @ (self.basis.T @ left)
         left, _ = np.linalg.qr(left)
         pushed = (self.operators.stiffness @ (left / self.root[:, None])) / self.root[:, None]
@@ -262,16 +282,26 @@ class _Problem:
         corner = left.T @ pushed
         self.small = np.block([[self.small, across], [across.T, 0.5 * (corner + corner.T)]])
         self.small_loads = np.vstack((self.small_loads, left.T @ (self.loads / self.root[:, None])))
-        self.basis = np.column_stack((self.basis, left))
+        needed = self.size + left.shape[1]
+        if needed > self.room.shape[1]:
+            larger = np.empty((self.room.shape[0], 2 * needed))
+            larger[:, : self.size] = self.basis
+            self.room = larger
+        self.room[:, self.size : needed] = left
+        self.size = needed
 
     def error(self, shift: float, exact: NDArray[np.float64]) -> float:
         """Largest error [K] of the basis at one shift, at the watched cells and in the lanes' readings."""
         shifted = self.small + shift * np.eye(self.small.shape[0])
         answer = scipy.linalg.solve(shifted, self.small_loads, assume_a="pos")
-        solution = self._weighted(shift, (self.basis @ answer) / self.root[:, None])
-        difference = solution - exact
-        walls = self.operators.reading[:, : self.operators.lanes].T @ difference
-        return max(float(np.abs(difference[self.watched]).max()), float(np.abs(walls).max(initial=0.0)))
+        answer[:, self.ports :] *= shift
+
+        def difference(cells: NDArray[np.int64]) -> NDArray[np.float64]:
+            found: NDArray[np.float64] = (self.basis[cells] @ answer) / self.root[cells, None]
+            return found - exact[cells]
+
+        walls = self.walls[self.wall_cells].T @ difference(self.wall_cells)
+        return max(float(np.abs(difference(self.watched)).max()), float(np.abs(walls).max(initial=0.0)))
 
     def modes(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Cell temperatures (N, R) and decay rates (R,) [1/s] of the modes in the basis."""

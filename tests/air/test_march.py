@@ -23,9 +23,19 @@ def filled(
     path = path or parallel_path(np.ones(flows.size), EDGES)
     film, conductance = np.full(air.shape, -1.0), np.full(air.shape, -1.0)
     air_to_wall(
-        air, flows, path.begin, path.end, path.segment_branch, path.segment_lane, path.segment_station, DIAMETER,
-        pipe, pinned, conductance, film,
-    )  # fmt: skip
+        air,
+        flows,
+        path.begin,
+        path.end,
+        path.segment_branch,
+        path.segment_lane,
+        path.segment_station,
+        DIAMETER,
+        pipe,
+        pinned,
+        conductance,
+        film,
+    )
     return conductance, film
 
 

@@ -54,6 +54,7 @@ def test_command_writes_entries(tmp_path):
         ("2-stations", "scikit-fem"),
         ("2-stations", "scipy"),
         ("2-stations-full-mesh", "scipy"),
+        ("2-stations-full-mesh-direct", "scipy"),
     }
     for entry in entries:
         assert entry.keys() >= KEYS

@@ -10,10 +10,17 @@ from tests.run.rigs import small_case
 
 LIVING = {
     "room": {
-        "kind": "air node", "temperature": "18 degC", "heat_loss": "55 W/K", "heat_capacity": "2 MJ/K",
-        "volume": "60 m3", "air_changes": "0.5 1/h", "gains": "120 W", "sun_area": "3 m2", "sun_to_floor": 0.7,
+        "kind": "air node",
+        "temperature": "18 degC",
+        "heat_loss": "55 W/K",
+        "heat_capacity": "2 MJ/K",
+        "volume": "60 m3",
+        "air_changes": "0.5 1/h",
+        "gains": "120 W",
+        "sun_area": "3 m2",
+        "sun_to_floor": 0.7,
     }
-}  # fmt: skip
+}
 
 
 def test_numbers_are_taken_over_in_si() -> None:
@@ -43,7 +50,12 @@ def test_a_fixed_room_has_a_temperature_and_nothing_else() -> None:
     room = room_of(small_case({"room": {"kind": "fixed", "temperature": "60 degF"}}))
     assert room.fixed
     assert room.temperature == pytest.approx(288.7056, abs=1e-4)
-    assert (room.heat_capacity, room.envelope_loss, room.infiltration_loss, room.gains) == (0.0, 0.0, 0.0, 0.0)
+    assert (room.heat_capacity, room.envelope_loss, room.infiltration_loss, room.gains) == (
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+    )
 
 
 def test_sun_stays_in_the_air_over_a_floor_that_takes_no_heat() -> None:

@@ -18,14 +18,18 @@ NOTHING = NAN
     [
         pytest.param(Drive(1.0, 2000.0, NAN), NOTHING, NAN, 2000.0, 0.0, id="power with fan"),
         pytest.param(Drive(0.4, 2000.0, NAN), NOTHING, NAN, 2000.0, 0.0, id="power with slow fan"),
-        pytest.param(Drive(0.0, 2000.0, NAN), NOTHING, NAN, 0.0, 2000.0, id="fire without fan warms the room"),
+        pytest.param(
+            Drive(0.0, 2000.0, NAN), NOTHING, NAN, 0.0, 2000.0, id="fire without fan warms the room"
+        ),
         pytest.param(Drive(1.0, 0.0, NAN), NOTHING, NAN, 0.0, 0.0, id="fan alone"),
         pytest.param(Drive(0.0, 0.0, NAN), NOTHING, NAN, 0.0, 0.0, id="nothing on"),
         pytest.param(Drive(1.0, NAN, 318.0), NOTHING, 318.0, 0.0, 0.0, id="temperature with fan"),
         pytest.param(Drive(0.0, NAN, 318.0), NOTHING, NAN, 0.0, 0.0, id="temperature without fan"),
         pytest.param(Drive(1.0, NAN, NAN), 309.0, 309.0, 0.0, 0.0, id="series with fan"),
         pytest.param(Drive(0.0, NAN, NAN), 309.0, NAN, 0.0, 0.0, id="series without fan"),
-        pytest.param(Drive(1.0, 500.0, NAN), 309.0, NAN, 500.0, 0.0, id="series not followed when power is set"),
+        pytest.param(
+            Drive(1.0, 500.0, NAN), 309.0, NAN, 500.0, 0.0, id="series not followed when power is set"
+        ),
     ],
 )
 def test_supply(drive: Drive, series: float, fixed: float, to_air: float, to_room: float) -> None:

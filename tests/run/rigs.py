@@ -32,13 +32,23 @@ BASE: dict[str, Any] = {
     "ducts": {"count": 2, "spacing": "80 cm", "depth": "30 cm", "diameter": "10 cm"},
     "fan": {"flow": "160 m3/h", "power": "40 W"},
     "heat": {"kind": "power", "power": "1.2 kW"},
-    "room": {"kind": "air node", "temperature": "14 degC", "heat_loss": "18 W/K", "heat_capacity": "180 kJ/K"},
+    "room": {
+        "kind": "air node",
+        "temperature": "14 degC",
+        "heat_loss": "18 W/K",
+        "heat_capacity": "180 kJ/K",
+    },
     "numerics": {"stations": 4, "cell_scale": 2.0, "solver": "direct", "step": "300 s"},
     "output": {"interval": "10 min", "fields": "1 h"},
 }
 PINNED: dict[str, Any] = {
     "ducts": {"film": "12 W/(m2.K)", "film_off": "0.5 W/(m2.K)"},
-    "fan": {"flow": None, "mass_flow": "0.05 kg/s", "air_density": "1.2 kg/m3", "air_heat_capacity": "1006 J/(kg.K)"},
+    "fan": {
+        "flow": None,
+        "mass_flow": "0.05 kg/s",
+        "air_density": "1.2 kg/m3",
+        "air_heat_capacity": "1006 J/(kg.K)",
+    },
 }
 """Closures that make the whole problem linear with constant coefficients between switches."""
 SWITCHED: dict[str, Any] = {
@@ -57,7 +67,9 @@ OFF = Drive(0.0, 0.0, float("nan"))
 
 
 def merge(base: Mapping[str, Any], *changes: Mapping[str, Any]) -> dict[str, Any]:
-    """Tables changed key by key; None takes a key out, and a table with another `kind` replaces the old one."""
+    """Tables changed key by key; None takes a key out, and a table with another `kind` replaces the old
+    one.
+    """
     result = deepcopy(dict(base))
     for change in changes:
         for key, value in change.items():

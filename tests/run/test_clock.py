@@ -40,7 +40,9 @@ def clocks(draw: st.DrawFn) -> tuple[int, int, int, list[int], list[int]]:
 
 @MANY
 @given(clocks(), st.booleans())
-def test_steps_end_on_every_switch_and_stop(clock: tuple[int, int, int, list[int], list[int]], refine: bool) -> None:
+def test_steps_end_on_every_switch_and_stop(
+    clock: tuple[int, int, int, list[int], list[int]], refine: bool
+) -> None:
     begin, end, step, switches, stops = clock
     ends = step_ends(begin, end, step, switches, stops, refine=refine)
     lengths = np.diff(np.concatenate(([begin], ends)))

@@ -1,4 +1,6 @@
-"""Every joule, after every step: what comes in, what goes out and what stays, counted again from the temperatures."""
+"""Every joule, after every step: what comes in, what goes out and what stays, counted again from the
+temperatures.
+"""
 
 from __future__ import annotations
 
@@ -8,27 +10,43 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simulator.case.timetable import Drive
 from simulator.run.ledger import ACCOUNTS, INDEX, Ledger
 from tests.run.rigs import SWITCHED, Rig, small_case, told
 
 BALANCED = 1e-9
 # Beside each account: what it does to ground and room together, from its meaning.
 SIDE = {
-    "heater": 1, "fan": 1, "duct": 0, "floor": 0, "return": 0, "envelope": -1, "infiltration": -1, "sun": 1,
-    "other_gain": 1, "outside_ground": -1, "bottom": 1, "sides": 1, "exhaust": -1,
-}  # fmt: skip
+    "heater": 1,
+    "fan": 1,
+    "duct": 0,
+    "floor": 0,
+    "return": 0,
+    "envelope": -1,
+    "infiltration": -1,
+    "sun": 1,
+    "other_gain": 1,
+    "outside_ground": -1,
+    "bottom": 1,
+    "sides": 1,
+    "exhaust": -1,
+}
 LIVELY = {
     "weather": {
-        "kind": "daily wave", "mean": "-2 degC", "amplitude": "8 K", "sun_peak": "500 W/m2", "sunrise": "06:00",
+        "kind": "daily wave",
+        "mean": "-2 degC",
+        "amplitude": "8 K",
+        "sun_peak": "500 W/m2",
+        "sunrise": "06:00",
         "sunset": "20:00",
     },
     "ground": {"outside_width": "80 cm", "sides": {"kind": "temperature", "temperature": "6 degC"}},
     "fan": {"off_flow": "6 m3/h"},
     "floor": {"edge_wall": "20 cm"},
-}  # fmt: skip
+}
 ROOMS = {
-    "free room": {"room": {"volume": "40 m3", "air_changes": "0.6 1/h", "gains": "120 W", "sun_area": "2 m2"}},
+    "free room": {
+        "room": {"volume": "40 m3", "air_changes": "0.6 1/h", "gains": "120 W", "sun_area": "2 m2"}
+    },
     "fixed room": {"room": {"kind": "fixed", "temperature": "17 degC"}},
 }
 BOTTOMS = {
@@ -40,7 +58,9 @@ BOTTOMS = {
 
 def heat_of(rig: Rig, field: np.ndarray) -> float:
     """Heat of the whole ground [J] for temperatures (S, N) above any level."""
-    return rig.coupling.copies * float((field @ rig.coupling.solver.operators.capacity) @ rig.coupling.station_length)
+    return rig.coupling.copies * float(
+        (field @ rig.coupling.solver.operators.capacity) @ rig.coupling.station_length
+    )
 
 
 def check_every_step(rig: Rig) -> int:
@@ -70,10 +90,10 @@ def check_every_step(rig: Rig) -> int:
 
 
 @pytest.mark.parametrize("room", ROOMS)
-@pytest.mark.parametrize("exit", ["room", "outside"])
+@pytest.mark.parametrize("outlet", ["room", "outside"])
 @pytest.mark.parametrize("intake", ["room", "outside"])
-def test_books_close_whatever_way_the_air_goes(intake: str, exit: str, room: str) -> None:
-    case = small_case(SWITCHED, LIVELY, {"fan": {"intake": intake, "exit": exit}}, ROOMS[room])
+def test_books_close_whatever_way_the_air_goes(intake: str, outlet: str, room: str) -> None:
+    case = small_case(SWITCHED, LIVELY, {"fan": {"intake": intake, "exit": outlet}}, ROOMS[room])
     assert check_every_step(Rig(case)) > 90
 
 
@@ -88,7 +108,10 @@ def test_books_close_over_any_bottom(bottom: str, solver: str) -> None:
 def test_books_close_in_a_run_in(drive: str) -> None:
     daily = {
         "timetable": {
-            "daily": [{"at": "06:30", "fan": "off", "heat": "off"}, {"at": "15:00", "fan": "on", "heat": "on"}]
+            "daily": [
+                {"at": "06:30", "fan": "off", "heat": "off"},
+                {"at": "15:00", "fan": "on", "heat": "on"},
+            ]
         }
     }
     run_in = {"ground": {"run_in": "1 day", "run_in_drive": drive}, "numerics": {"step": "900 s"}}
@@ -96,7 +119,7 @@ def test_books_close_in_a_run_in(drive: str) -> None:
     assert rig.state.tick == -86_400_000
     held = rig.state.room
     if drive == "off":
-        # A run-in without heating holds the room, so its room balance is not one of the books; the ground's is.
+        # Such a run-in holds the room, so its room balance is not one of the books; the ground's is.
         for _ in rig.run([end for end in rig.prepared.step_ends if end <= 0]):
             assert rig.state.room == held
         assert rig.state.ledger.largest_residual <= BALANCED
@@ -113,13 +136,21 @@ def test_books_close_in_a_run_in(drive: str) -> None:
         pytest.param({"numerics": {"symmetry": False}}, id="whole width"),
         pytest.param({"floor": {"film": "0 W/(m2.K)"}}, id="floor that takes no heat"),
         pytest.param({"floor": {"film": "1e9 W/(m2.K)"}}, id="floor at room temperature"),
-        pytest.param({"heat": {"kind": "supply temperature", "temperature": "45 degC"}, "timetable": None}, id="held supply"),
+        pytest.param(
+            {"heat": {"kind": "supply temperature", "temperature": "45 degC"}, "timetable": None},
+            id="held supply",
+        ),
         pytest.param({"heat": {"kind": "none"}, "timetable": None}, id="no heater"),
-        pytest.param({"ducts": {"wall_thickness": "3 mm", "wall_heat_capacity": "2 MJ/(m3.K)"}}, id="pipe wall"),
+        pytest.param(
+            {"ducts": {"wall_thickness": "3 mm", "wall_heat_capacity": "2 MJ/(m3.K)"}}, id="pipe wall"
+        ),
         pytest.param({"numerics": {"step": "2 h"}}, id="long steps"),
-        pytest.param({"site": {"duration": "2 min"}, "numerics": {"step": "0.5 s"}, "timetable": None}, id="short steps"),
+        pytest.param(
+            {"site": {"duration": "2 min"}, "numerics": {"step": "0.5 s"}, "timetable": None},
+            id="short steps",
+        ),
     ],
-)  # fmt: skip
+)
 def test_books_close_for_any_kind_of_case(change: Mapping[str, Any]) -> None:
     assert check_every_step(Rig(small_case(SWITCHED, LIVELY, ROOMS["free room"], change))) > 10
 
@@ -149,7 +180,9 @@ def test_the_ledger_remembers_its_worst_step() -> None:
 
 
 def test_what_air_loses_ground_gains_along_the_ducts() -> None:
-    """Summed over segments: m c (in - out), heat per metre times length, and the account of the ducts agree."""
+    """Summed over segments: m c (in - out), heat per metre times length, and the account of the ducts
+    agree.
+    """
     run = told(SWITCHED, {"output": {"interval": "5 min"}, "ducts": {"count": 3, "spacing": "45 cm"}})
     ducts, length = run.geometry.lane_ducts, run.geometry.station_dx
     assert ducts.tolist() == [1.0, 2.0] or ducts.tolist() == [2.0, 1.0]

@@ -1,4 +1,6 @@
-"""The compiled stage against plain Python: air that runs through several lanes in turn, uneven flows, random ground."""
+"""The compiled stage against plain Python: air that runs through several lanes in turn, uneven flows,
+random ground.
+"""
 
 from __future__ import annotations
 
@@ -59,20 +61,32 @@ def bench(seed: int, *, still: bool = False) -> Bench:
     ports = lanes + 4
     root = random.normal(0.0, 0.05, (ports, ports))
     influence = root @ root.T
-    influence[:lanes, :lanes] = 0.02 * np.abs(influence[:lanes, :lanes]) + np.diag(random.uniform(0.05, 0.4, lanes))
+    influence[:lanes, :lanes] = 0.02 * np.abs(influence[:lanes, :lanes]) + np.diag(
+        random.uniform(0.05, 0.4, lanes)
+    )
     influence[lanes:, :] *= 10.0
     flow = random.uniform(5.0, 60.0, branches) * (0.0 if still else 1.0)
     if branches > 1 and random.random() < 0.3:
         flow[0] = 0.0
     return Bench(
-        stations, np.array(begin), np.array(lane), np.array(station),
-        random.normal(0.0, 8.0, (stations, ports)), influence, random.uniform(0.0, 0.1, lanes),
-        random.uniform(0.3, 2.0, stations), random.uniform(0.1, 6.0, (stations, lanes)), flow,
+        stations,
+        np.array(begin),
+        np.array(lane),
+        np.array(station),
+        random.normal(0.0, 8.0, (stations, ports)),
+        influence,
+        random.uniform(0.0, 0.1, lanes),
+        random.uniform(0.3, 2.0, stations),
+        random.uniform(0.1, 6.0, (stations, lanes)),
+        flow,
         random.integers(1, 4, branches).astype(float),
         np.concatenate((np.zeros(lanes + 1), random.normal(0.0, 5.0, 3))),
-        bool(random.integers(2)), float(random.uniform(0.0, 40.0)), bool(random.integers(2)),
-        bool(random.integers(2)), bool(random.integers(2)),
-    )  # fmt: skip
+        bool(random.integers(2)),
+        float(random.uniform(0.0, 40.0)),
+        bool(random.integers(2)),
+        bool(random.integers(2)),
+        bool(random.integers(2)),
+    )
 
 
 ROOM_BEFORE, STORAGE, LOSS, GAIN = 3.0, 400.0, 25.0, 180.0
@@ -83,18 +97,54 @@ def by_kernel(b: Bench) -> dict[str, np.ndarray | float]:
     loads, wall = np.zeros((b.stations, b.lanes + 4)), np.zeros(shape)
     air_in, air_out, exits = np.zeros(shape), np.zeros(shape), np.zeros(b.flow.size)
     room, supply, floor, mixed, sweeps = solve_stage(
-        b.response, b.influence, b.known, b.resistance, b.length, b.conductance, b.begin, b.lane, b.station, b.flow,
-        b.ducts, b.lanes, FLOOR_CONDUCTANCE, LIFT, b.copies, b.supply_fixed, b.supply_value, b.intake_is_room,
-        b.exit_is_room, OUTSIDE, b.room_is_fixed, ROOM_BEFORE, STORAGE, LOSS, GAIN, loads, wall, air_in, air_out, exits,
-    )  # fmt: skip
+        b.response,
+        b.influence,
+        b.known,
+        b.resistance,
+        b.length,
+        b.conductance,
+        b.begin,
+        b.lane,
+        b.station,
+        b.flow,
+        b.ducts,
+        b.lanes,
+        FLOOR_CONDUCTANCE,
+        LIFT,
+        b.copies,
+        b.supply_fixed,
+        b.supply_value,
+        b.intake_is_room,
+        b.exit_is_room,
+        OUTSIDE,
+        b.room_is_fixed,
+        ROOM_BEFORE,
+        STORAGE,
+        LOSS,
+        GAIN,
+        loads,
+        wall,
+        air_in,
+        air_out,
+        exits,
+    )
     return {
-        "room": room, "supply": supply, "floor": floor, "mixed": mixed, "sweeps": sweeps, "q": loads[:, : b.lanes],
-        "wall": wall, "air_in": air_in, "air_out": air_out, "exits": exits, "loads": loads,
-    }  # fmt: skip
+        "room": room,
+        "supply": supply,
+        "floor": floor,
+        "mixed": mixed,
+        "sweeps": sweeps,
+        "q": loads[:, : b.lanes],
+        "wall": wall,
+        "air_in": air_in,
+        "air_out": air_out,
+        "exits": exits,
+        "loads": loads,
+    }
 
 
 def by_hand(b: Bench) -> dict[str, np.ndarray | float]:
-    """March for given room and heat flows, then make all of it agree by one linear solve over the unknowns."""
+    """March for given room and heat flows, then make it all agree by one linear solve over the unknowns."""
 
     def mismatch(unknown: np.ndarray) -> tuple[np.ndarray, dict[str, np.ndarray | float]]:
         room = float(unknown[-1])
@@ -131,9 +181,16 @@ def by_hand(b: Bench) -> dict[str, np.ndarray | float]:
             elif b.intake_is_room:
                 balance -= total * (OUTSIDE - room)
         found = {
-            "room": room, "supply": supply, "floor": floor, "mixed": mixed, "q": q, "wall": wall, "air_in": air_in,
-            "air_out": air_out, "exits": exits,
-        }  # fmt: skip
+            "room": room,
+            "supply": supply,
+            "floor": floor,
+            "mixed": mixed,
+            "q": q,
+            "wall": wall,
+            "air_in": air_in,
+            "air_out": air_out,
+            "exits": exits,
+        }
         return np.append((wanted - q).ravel(), balance), found
 
     size = b.stations * b.lanes + 1
@@ -164,7 +221,9 @@ def test_still_air_gives_nothing_and_takes_the_wall_temperature() -> None:
 
 @pytest.mark.parametrize("pieces", [1, 4, 64])
 def test_march_over_any_number_of_pieces_is_one_exponential(pieces: int) -> None:
-    """Wall held at one temperature: T = wall + (supply - wall) exp(-U' x / m c), as in any heat exchanger text."""
+    """Wall held at one temperature: T = wall + (supply - wall) exp(-U' x / m c), as in any heat exchanger
+    text.
+    """
     b = bench(0)
     b.stations, b.begin = pieces, np.array([0, pieces])
     b.lane, b.station = np.zeros(pieces, dtype=int), np.arange(pieces)
@@ -180,7 +239,9 @@ def test_march_over_any_number_of_pieces_is_one_exponential(pieces: int) -> None
 
 @pytest.mark.parametrize("mutual", [-0.28, -50.0])
 def test_lanes_that_cannot_settle_are_never_given_as_settled(mutual: float) -> None:
-    """An influence between lanes beyond their own, which no ground has: the sweeps grow instead of settling."""
+    """An influence between lanes beyond their own, which no ground has: the sweeps grow instead of
+    settling.
+    """
     b = bench(0)
     b.stations, b.begin = 1, np.array([0, 1, 2])
     b.lane, b.station = np.array([0, 1]), np.zeros(2, dtype=int)

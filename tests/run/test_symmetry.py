@@ -8,17 +8,25 @@ import pytest
 from tests.run.rigs import SWITCHED, Collector, told
 
 SCALARS = (
-    "exit_temperature", "room_temperature", "floor_mean_temperature", "floor_lowest_temperature",
-    "floor_highest_temperature", "ground_mean_temperature", "supply_temperature",
-)  # fmt: skip
+    "exit_temperature",
+    "room_temperature",
+    "floor_mean_temperature",
+    "floor_lowest_temperature",
+    "floor_highest_temperature",
+    "ground_mean_temperature",
+    "supply_temperature",
+)
 FLOWS = ("duct_heat", "floor_heat", "bottom_heat", "envelope_loss", "outside_ground_loss")
 BUILT_UP = {
     "ground": {
-        "layers": [{"material": "moist sand", "thickness": "30 cm"}, {"material": "XPS", "thickness": "5 cm"},
-                   {"material": "clay"}],
+        "layers": [
+            {"material": "moist sand", "thickness": "30 cm"},
+            {"material": "XPS", "thickness": "5 cm"},
+            {"material": "clay"},
+        ],
         "outside_width": "60 cm",
     },
-}  # fmt: skip
+}
 
 
 def near_pipes(run: Collector) -> np.ndarray:
@@ -62,10 +70,27 @@ def test_symmetry_changes_nothing(count: int, scale: float) -> None:
 
 
 def test_an_uneven_floor_is_never_halved() -> None:
-    uneven = {"ducts": {"count": None, "spacing": None, "depth": None,
-                        "lanes": [{"across": "-40 cm", "depth": "30 cm"}, {"across": "41 cm", "depth": "30 cm"}]}}
-    patch = {"ground": {"patches": [{"material": "XPS", "across_from": "10 cm", "across_to": "30 cm",
-                                     "depth_from": "15 cm", "depth_to": "20 cm"}]}}  # fmt: skip
+    uneven = {
+        "ducts": {
+            "count": None,
+            "spacing": None,
+            "depth": None,
+            "lanes": [{"across": "-40 cm", "depth": "30 cm"}, {"across": "41 cm", "depth": "30 cm"}],
+        }
+    }
+    patch = {
+        "ground": {
+            "patches": [
+                {
+                    "material": "XPS",
+                    "across_from": "10 cm",
+                    "across_to": "30 cm",
+                    "depth_from": "15 cm",
+                    "depth_to": "20 cm",
+                }
+            ]
+        }
+    }
     short = {"site": {"duration": "3 h"}}
     for change in (uneven, patch):
         run = told(short, change)
@@ -89,6 +114,8 @@ def test_mirrored_places_and_temperatures() -> None:
     floor = moment.values["floor_surface_temperature"]
     assert floor.shape == (4, places.floor_across.size)
     np.testing.assert_array_equal(floor, floor[:, ::-1])
-    np.testing.assert_allclose(floor @ places.floor_width_cells / 2.0, moment.values["floor_station_temperature"], rtol=1e-12)
+    np.testing.assert_allclose(
+        floor @ places.floor_width_cells / 2.0, moment.values["floor_station_temperature"], rtol=1e-12
+    )
     assert floor.min() == pytest.approx(moment.values["floor_lowest_temperature"], abs=1e-12)
     assert floor.max() == pytest.approx(moment.values["floor_highest_temperature"], abs=1e-12)

@@ -21,11 +21,15 @@ OUTSIDE, MASS_FLOW, AIR, FILM_ON, FILM_OFF = 270.0, 0.05, 1006.0, 12.0, 0.5
 LIVING = {"room": {"gains": "150 W", "sun_area": "2.5 m2", "volume": "40 m3", "air_changes": "0.4 1/h"}}
 TWO_DEPTHS = {
     "ducts": {
-        "count": None, "spacing": None, "depth": None, "wall_thickness": "2 mm", "contact_resistance": "0.01 m2.K/W",
+        "count": None,
+        "spacing": None,
+        "depth": None,
+        "wall_thickness": "2 mm",
+        "contact_resistance": "0.01 m2.K/W",
         "lanes": [{"across": "-40 cm", "depth": "30 cm"}, {"across": "45 cm", "depth": "50 cm"}],
     },
     "ground": {"outside_width": "30 cm", "depth": "90 cm"},
-}  # fmt: skip
+}
 SMALL = {"numerics": {"stations": 3, "cell_scale": 4.0}}
 
 
@@ -82,7 +86,9 @@ def start(rig: Rig, twin: Twin, seed: int = 5) -> np.ndarray:
 
 def compare(rig: Rig, twin: Twin, state: np.ndarray, *, moving: bool) -> None:
     shape = (twin.stations, twin.lanes)
-    np.testing.assert_allclose(rig.coupling.solver.field(rig.state.section).ravel(), state[: twin.stations * twin.cells], atol=1e-9)
+    np.testing.assert_allclose(
+        rig.coupling.solver.field(rig.state.section).ravel(), state[: twin.stations * twin.cells], atol=1e-9
+    )
     assert rig.state.room == pytest.approx(state[-1], abs=1e-9)
     np.testing.assert_allclose(rig.state.air_in, state[twin.air(0)].reshape(shape), atol=1e-9)
     np.testing.assert_allclose(rig.state.air_out, state[twin.air(1)].reshape(shape), atol=1e-9)
@@ -101,11 +107,14 @@ DRIVES = {
 
 
 @pytest.mark.parametrize("solver", ["direct", "full", "reduced"])
-@pytest.mark.parametrize("exit", ["room", "outside"])
+@pytest.mark.parametrize("outlet", ["room", "outside"])
 @pytest.mark.parametrize("intake", ["room", "outside"])
 @pytest.mark.parametrize("drive", DRIVES.values(), ids=DRIVES)
-def test_a_step_solves_all_equations_at_once(drive: Drive, intake: str, exit: str, solver: str) -> None:
-    ways = {"fan": {"intake": intake, "exit": exit, "off_flow": "0.002 kg/s"}, "numerics": {"solver": solver}}
+def test_a_step_solves_all_equations_at_once(drive: Drive, intake: str, outlet: str, solver: str) -> None:
+    ways = {
+        "fan": {"intake": intake, "exit": outlet, "off_flow": "0.002 kg/s"},
+        "numerics": {"solver": solver},
+    }
     rig, twin = rig_and_twin(drive, 200.0, False, LIVING, TWO_DEPTHS, ways)
     weather = StepWeather((OUTSIDE, OUTSIDE), (200.0, 200.0), (NAN, NAN))
     state = start(rig, twin)
@@ -126,7 +135,9 @@ def test_a_room_that_is_held(held: str, drive: Drive) -> None:
     for length in (300.0, 3600.0):
         state, _ = twin.step(state, length)
         weather = StepWeather((OUTSIDE, OUTSIDE), (0.0, 0.0), (NAN, NAN))
-        rig.coupling.advance(rig.state, rig.state.tick + round(1000.0 * length), drive, weather, hold_room=held == "held room")
+        rig.coupling.advance(
+            rig.state, rig.state.tick + round(1000.0 * length), drive, weather, hold_room=held == "held room"
+        )
         compare(rig, twin, state, moving=drive.fan_share > 0.0)
     assert rig.state.room == before
 

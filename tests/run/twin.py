@@ -1,7 +1,9 @@
-"""A slow twin of the coupled step: everything that meets in one stage as one dense system of linear equations.
+"""A slow twin of the coupled step: everything that meets in one stage as one dense system of linear
+equations.
 
-Written from the equations alone (conduction with films, air giving off heat along each segment at an exponential
-rate, a room balance), for tests: no influence, no elimination, no sweeps. Temperatures are above the reference.
+Written from the equations alone (conduction with films, air giving off heat along each segment at an
+exponential rate, a room balance), for tests: no influence, no elimination, no sweeps. Temperatures are
+above the reference.
 """
 
 from __future__ import annotations
@@ -19,7 +21,9 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Setting:
-    """What drives the system: flow of all ducts [W/K], supply held at a temperature or raised [K], and the rest."""
+    """What drives the system: flow of all ducts [W/K], supply held at a temperature or raised [K], and the
+    rest.
+    """
 
     capacity_flow: float
     conductance: float
@@ -35,8 +39,8 @@ class Setting:
 class Twin:
     """M dy/dt = A y + b, with the air's quasi-steady equations as rows of zero mass.
 
-    Unknowns: cells of every station, then heat flows q (S, M), air entering and leaving each segment (S, M) twice,
-    supply, mixed exit, room.
+    Unknowns: cells of every station, then heat flows q (S, M), air entering and leaving each segment (S, M)
+    twice, supply, mixed exit, room.
     """
 
     mass: Array
@@ -55,7 +59,9 @@ class Twin:
         return slice(first, first + self.stations * self.lanes)
 
     def step(self, state: Array, length: float) -> tuple[Array, list[Array]]:
-        """One step of the two-stage scheme (R. Alexander, SIAM J. Numer. Anal. 14 (1977) 1006), and its stages."""
+        """One step of the two-stage scheme (R. Alexander, SIAM J. Numer. Anal. 14 (1977) 1006), and its
+        stages.
+        """
         gamma = 1.0 - 1.0 / math.sqrt(2.0)
         stages: list[Array] = []
         before = state

@@ -1,7 +1,7 @@
 """Closed solutions of the heat equation in a section, for observed orders of accuracy.
 
-Both are built by separation of variables (H. S. Carslaw, J. C. Jaeger, Conduction of Heat in Solids, 2nd ed. 1959,
-sections 2.1 and 7.1) and checked against their own equation in `test_exact.py`.
+Both are built by separation of variables (H. S. Carslaw, J. C. Jaeger, Conduction of Heat in Solids, 2nd
+ed. 1959, sections 2.1 and 7.1) and checked against their own equation in `test_exact.py`.
 """
 
 from __future__ import annotations

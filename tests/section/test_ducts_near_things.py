@@ -98,13 +98,20 @@ NEAR = {
     "tight pair": {"lanes": [(-0.0575, 0.3, 0.05), (0.0575, 0.3, 0.05)]},
     "one over the other": {"lanes": [(0.0, 0.3, 0.05), (0.0, 0.42, 0.05)]},
     "tall and narrow": {"width": (-0.06, 0.06), "depth": 6.0, "layers": [(SAND, 6.0)]},
-    "wide and flat": {"width": (-6.0, 6.0), "depth": 0.2, "layers": [(SAND, 0.2)], "lanes": [(0.0, 0.1, 0.05)]},
+    "wide and flat": {
+        "width": (-6.0, 6.0),
+        "depth": 0.2,
+        "layers": [(SAND, 0.2)],
+        "lanes": [(0.0, 0.1, 0.05)],
+    },
 }
 
 
 @pytest.mark.parametrize("name", NEAR)
 def test_usual_cells_are_within_a_hundredth_of_much_finer_ones(name: str) -> None:
-    """Converged: what counts for heat is the resistance from wall to room, and to a bottom of fixed temperature."""
+    """Converged: what counts for heat is the resistance from wall to room, and to a bottom of fixed
+    temperature.
+    """
 
     def build(scale: float) -> SectionLayout:
         rest = {"lanes": [(0.0, *LANE)], "depth": 1.5, **NEAR[name]}

@@ -62,5 +62,7 @@ def test_duct_field_carries_its_flow_and_levels_the_rest() -> None:
     assert float(slope.mean()) * -1.5 * 2.0 * math.pi * 0.05 == pytest.approx(30.0, rel=1e-5)
     assert float(at(0.05).mean()) == pytest.approx(10.0, rel=1e-12)
     uneven = at(0.05) - at(0.05).mean()
-    np.testing.assert_allclose(1.5 * (slope - slope.mean()), uneven / 0.05, atol=1e-3 * np.abs(uneven).max() / 0.05)
+    np.testing.assert_allclose(
+        1.5 * (slope - slope.mean()), uneven / 0.05, atol=1e-3 * np.abs(uneven).max() / 0.05
+    )
     np.testing.assert_allclose(at(0.35), 0.0, atol=1e-12)

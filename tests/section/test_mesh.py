@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -11,15 +13,20 @@ from simulator.section.mesh import GROWTH, FineSpot, build_mesh, graded_lines, s
 from tests.section.sections import CONCRETE, FOAM, SAND, section
 
 QUIET = settings(max_examples=60, deadline=None, derandomize=True)
-PLACES = st.lists(st.floats(0.0, 5.0), min_size=2, max_size=6).filter(lambda found: max(found) - min(found) > 0.01)
+PLACES = st.lists(st.floats(0.0, 5.0), min_size=2, max_size=6).filter(
+    lambda found: max(found) - min(found) > 0.01
+)
 SPOTS = st.lists(
-    st.builds(lambda low, size: FineSpot(low, low, size), st.floats(0.0, 5.0), st.floats(0.002, 0.2)), max_size=3
+    st.builds(lambda low, size: FineSpot(low, low, size), st.floats(0.0, 5.0), st.floats(0.002, 0.2)),
+    max_size=3,
 )
 
 
 @QUIET
 @given(PLACES, SPOTS, st.sampled_from([0.5, 1.0, 2.0]))
-def test_lines_pass_through_hard_places_and_rise(hard: list[float], spots: list[FineSpot], scale: float) -> None:
+def test_lines_pass_through_hard_places_and_rise(
+    hard: list[float], spots: list[FineSpot], scale: float
+) -> None:
     lines = graded_lines(hard, spots, scale)
     assert np.diff(lines).min() > 0.0
     assert lines[0] == min(hard)
@@ -29,9 +36,11 @@ def test_lines_pass_through_hard_places_and_rise(hard: list[float], spots: list[
 @QUIET
 @given(PLACES, SPOTS)
 def test_no_cell_outgrows_the_size_function(hard: list[float], spots: list[FineSpot]) -> None:
-    """Sizes stay under the function's largest value in the cell, but for rounding cell counts (0.2 of a cell)."""
+    """Sizes stay under the function's largest value in the cell, but for rounding cell counts (0.2 of a
+    cell).
+    """
     lines = graded_lines(hard, spots, 1.0, largest=0.5)
-    for low, high in zip(lines[:-1], lines[1:], strict=True):
+    for low, high in pairwise(lines):
         allowed = 0.5
         for spot in spots:
             far = max(abs(low - spot.low), abs(high - spot.low))
@@ -61,5 +70,8 @@ def test_lines_fall_on_layers_patches_and_duct_centres() -> None:
 
 def test_later_rectangles_cover_earlier_ones() -> None:
     layout = section([], layers=[(CONCRETE, 0.1), (SAND, 1.9)], patches=[(FOAM, -0.5, 0.5, 0.05, 0.3)])
-    names = [layout.solids[index].name for index in solid_at(layout, np.array([0.0, 0.0, 0.9]), np.array([0.2, 1.0, 0.05]))]
+    names = [
+        layout.solids[index].name
+        for index in solid_at(layout, np.array([0.0, 0.0, 0.9]), np.array([0.2, 1.0, 0.05]))
+    ]
     assert names == ["foam", "sand", "concrete"]

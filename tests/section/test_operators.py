@@ -1,4 +1,6 @@
-"""Structure of the matrices for ducts anywhere: what must hold for heat to be conserved and to flow downhill."""
+"""Structure of the matrices for ducts anywhere: what must hold for heat to be conserved and to flow
+downhill.
+"""
 
 from __future__ import annotations
 
@@ -28,7 +30,9 @@ HEAT_CAPACITY = SAND.heat_capacity
 def layouts(
     draw: st.DrawFn, scales: tuple[float, ...] = (1.0, 1.5, 2.0), most_lanes: int = 4, alike: bool = False
 ) -> SectionLayout:
-    """Ducts anywhere in three layers, down to a fiftieth of their radius from each other and from every side."""
+    """Ducts anywhere in three layers, down to a fiftieth of their radius from each other and from every
+    side.
+    """
     half, depth = draw(st.floats(0.4, 3.0)), draw(st.floats(0.4, 4.0))
     radius = draw(st.floats(0.02, 0.12))
     clear = draw(st.sampled_from([1.03, 1.1, 1.6])) * radius
@@ -42,7 +46,9 @@ def layouts(
         lanes.append((*place, radius))
     edges = sorted((draw(st.floats(0.05, 0.95)) * depth, draw(st.floats(0.05, 0.95)) * depth))
     assume(edges[1] - edges[0] > 0.005 and edges[0] > 0.005)
-    kinds = [Solid(f"solid {n}", 1.5 if alike else draw(st.floats(0.03, 4.0)), HEAT_CAPACITY) for n in range(3)]
+    kinds = [
+        Solid(f"solid {n}", 1.5 if alike else draw(st.floats(0.03, 4.0)), HEAT_CAPACITY) for n in range(3)
+    ]
     thickness = (edges[0], edges[1] - edges[0], depth - edges[1])
     return section(
         lanes,
@@ -85,7 +91,7 @@ def test_matrices_of_any_layout(layout: SectionLayout) -> None:
     films = op.reading[:, op.lanes :].sum(axis=1)
     np.testing.assert_allclose(op.stiffness.sum(axis=1), films, atol=1e-11 * largest)
     np.testing.assert_allclose(op.reading.sum(axis=0)[op.lanes :], op.conductance[op.lanes :], rtol=1e-12)
-    # What a lane reads of a uniform temperature is that temperature; what it injects is its share of the duct.
+    # A lane reads a uniform temperature as it is, and injects its share of the duct.
     np.testing.assert_allclose(op.reading[:, : op.lanes].sum(axis=0), 1.0, rtol=1e-12)
     np.testing.assert_allclose(op.injection[:, : op.lanes].sum(axis=0), op.lane_fraction, rtol=1e-12)
     assert op.capacity.min() > 0.0
@@ -121,7 +127,9 @@ def test_heat_flows_downhill_in_one_material(layout: SectionLayout) -> None:
 @FEW
 @given(layouts())
 def test_heat_flows_downhill_nearly_in_unlike_materials(layout: SectionLayout) -> None:
-    """Triangles that a material edge cuts take one side's conductivity, which leaves links of the wrong sign."""
+    """Triangles that a material edge cuts take one side's conductivity, which leaves links of the wrong
+    sign.
+    """
     assert uphill(build_operators(layout)) <= 0.5
 
 
@@ -142,7 +150,7 @@ def test_what_warms_one_place_cools_no_other(layout: SectionLayout) -> None:
         loads[:] = 0.0
         loads[0, lane] = 1.0
         after = solver.advance(solver.stage(7200.0), np.zeros((1, op.cells)), loads)
-        assert after.min() >= -1e-3 * after.max()
+        assert after.min() >= -1e-4 * after.max()
 
 
 @FEW
@@ -150,9 +158,9 @@ def test_what_warms_one_place_cools_no_other(layout: SectionLayout) -> None:
 def test_meshes_too_coarse_are_refused_in_words(layout: SectionLayout) -> None:
     try:
         op = build_operators(layout)
-    except SolverError as error:
-        assert "could not be meshed" in str(error)
-        assert "cell_scale" in str(error)
+    except SolverError:
+        with pytest.raises(SolverError, match=r"could not be meshed.*cell_scale"):
+            build_operators(layout)
         return
     assert op.capacity.sum() / HEAT_CAPACITY == pytest.approx(ground_area(layout), rel=1e-9)
 

@@ -1,8 +1,9 @@
-"""Second order in space: layers, films, bottoms, and the near field of ducts, on the graded meshes as built.
+"""Second order in space: layers, films, bottoms, and the near field of ducts, on the graded meshes as
+built.
 
-Manufactured solutions (P. J. Roache, J. Fluids Eng. 124 (2002) 4): the exact field of `exact.py` is put in as its
-own source, and the error of the solution is watched while `cell_scale` falls. Each check has a twin with a planted
-error that must fail it.
+Manufactured solutions (P. J. Roache, J. Fluids Eng. 124 (2002) 4): the exact field of `exact.py` is put in
+as its own source, and the error of the solution is watched while `cell_scale` falls. Each check has a twin
+with a planted error that must fail it.
 """
 
 from __future__ import annotations
@@ -30,7 +31,9 @@ ISOTHERMAL = 1e-9
 
 
 class Errors(NamedTuple):
-    """Relative mean-square error, largest error, error of the surface or wall: all over the field's own size."""
+    """Relative mean-square error, largest error, error of the surface or wall: all over the field's own
+    size.
+    """
 
     mean_square: float
     largest: float
@@ -40,14 +43,22 @@ class Errors(NamedTuple):
 def layered(scale: float, *, film: float = 8.0, upside: float = 0.3) -> SectionOperators:
     return build_operators(
         section(
-            [], width=(0.0, WIDTH), depth=1.0, layers=[(UPPER, upside), (LOWER, 1.0 - upside)], film=film,
-            bottom="temperature", mirrored=True, cell_scale=scale,
-        )  # fmt: skip
+            [],
+            width=(0.0, WIDTH),
+            depth=1.0,
+            layers=[(UPPER, upside), (LOWER, 1.0 - upside)],
+            film=film,
+            bottom="temperature",
+            mirrored=True,
+            cell_scale=scale,
+        )
     )
 
 
 def mode(film: float) -> LayeredMode:
-    return LayeredMode((2.0, 0.5), (2.2e6, 1.2e6), edge=0.3, depth=1.0, film=film, wave=math.pi / WIDTH, number=0)
+    return LayeredMode(
+        (2.0, 0.5), (2.2e6, 1.2e6), edge=0.3, depth=1.0, film=film, wave=math.pi / WIDTH, number=0
+    )
 
 
 def layered_errors(op: SectionOperators, exact: LayeredMode) -> Errors:
@@ -79,7 +90,9 @@ def _without_half_cell(op: SectionOperators, film: float) -> SectionOperators:
 
 
 def _with_mean_conductivity(op: SectionOperators, edge: float) -> SectionOperators:
-    """Planted: links across the layer edge use the mean of the conductivities instead of half cells in series."""
+    """Planted: links across the layer edge use the mean of the conductivities instead of half cells in
+    series.
+    """
     links = op.stiffness.tocoo()
     height = np.diff(op.mesh.z_lines)
     lines = op.mesh.z_lines
@@ -90,14 +103,20 @@ def _with_mean_conductivity(op: SectionOperators, edge: float) -> SectionOperato
     across = (op.cell_depth[links.row] - edge) * (op.cell_depth[links.col] - edge) < 0.0
     extra = np.where(across, links.data * (plain / series - 1.0), 0.0)
     change = sp.coo_array((extra, (links.row, links.col)), shape=links.shape).tocsc()
-    return dataclasses.replace(op, stiffness=(op.stiffness + change - sp.diags_array(change.sum(axis=1))).tocsc())
+    return dataclasses.replace(
+        op, stiffness=(op.stiffness + change - sp.diags_array(change.sum(axis=1))).tocsc()
+    )
 
 
 @pytest.mark.parametrize(
     ("part", "broken"),
     [
-        pytest.param("surface", lambda scale: _without_half_cell(layered(scale), 8.0), id="film without half cell"),
-        pytest.param("mean_square", lambda scale: _with_mean_conductivity(layered(scale), 0.3), id="mean conductivity"),
+        pytest.param(
+            "surface", lambda scale: _without_half_cell(layered(scale), 8.0), id="film without half cell"
+        ),
+        pytest.param(
+            "mean_square", lambda scale: _with_mean_conductivity(layered(scale), 0.3), id="mean conductivity"
+        ),
         pytest.param("mean_square", lambda scale: layered(scale, upside=0.31), id="edge 1 cm too deep"),
         pytest.param("mean_square", lambda scale: layered(scale, film=8.1), id="film 1 % too large"),
     ],
@@ -116,9 +135,14 @@ def duct_section(scale: float, levelling: float, *, place: str = "inside") -> Se
     lanes = [(0.0, DEPTH, RADIUS)]
     return build_operators(
         section(
-            lanes, width=width, depth=1.0, bottom="temperature", cell_scale=scale, levelling=levelling,
+            lanes,
+            width=width,
+            depth=1.0,
+            bottom="temperature",
+            cell_scale=scale,
+            levelling=levelling,
             mirrored=place == "left",
-        )  # fmt: skip
+        )
     )
 
 
@@ -179,7 +203,8 @@ def test_wrong_levelling_round_the_pipe_is_found_out() -> None:
 
 
 def test_duct_cut_by_the_edge_of_two_materials() -> None:
-    """A field that is round about the duct carries no heat across an edge through its centre, so both sides keep it.
+    """A field that is round about the duct carries no heat across an edge through its centre, so both sides
+    keep it.
 
     The heat flow is then pi (k1 + k2) / 2 pi k times that of one material of conductivity k.
     """
@@ -189,9 +214,14 @@ def test_duct_cut_by_the_edge_of_two_materials() -> None:
     for scale in sizes:
         op = build_operators(
             section(
-                [(0.0, DEPTH, RADIUS)], width=(-0.5, 0.5), depth=1.0, layers=[(upper, DEPTH), (lower, 0.5)],
-                bottom="temperature", cell_scale=scale, levelling=ISOTHERMAL,
-            )  # fmt: skip
+                [(0.0, DEPTH, RADIUS)],
+                width=(-0.5, 0.5),
+                depth=1.0,
+                layers=[(upper, DEPTH), (lower, 0.5)],
+                bottom="temperature",
+                cell_scale=scale,
+                levelling=ISOTHERMAL,
+            )
         )
         y, z = op.cell_across, op.cell_depth - DEPTH
         field = exact.at(y, z)

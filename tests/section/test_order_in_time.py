@@ -1,6 +1,8 @@
-"""Second order in time of the two-stage scheme on a section: a mode of the discrete section decays exponentially.
+"""Second order in time of the two-stage scheme on a section: a mode of the discrete section decays
+exponentially.
 
-The exact solution is exp(-rate t), with rate and mode from scipy.sparse.linalg.eigsh, so only time is discretised.
+The exact solution is exp(-rate t), with rate and mode from scipy.sparse.linalg.eigsh, so only time is
+discretised.
 """
 
 from __future__ import annotations
@@ -25,7 +27,9 @@ HOUR = 3600.0
 
 @pytest.fixture(scope="module")
 def operators() -> SectionOperators:
-    return build_operators(section([(0.0, 0.3, 0.05)], depth=0.8, film=8.0, bottom="temperature", cell_scale=2.0))
+    return build_operators(
+        section([(0.0, 0.3, 0.05)], depth=0.8, film=8.0, bottom="temperature", cell_scale=2.0)
+    )
 
 
 @pytest.fixture(scope="module")
@@ -35,8 +39,12 @@ def mode(operators: SectionOperators) -> tuple[float, np.ndarray]:
     return float(rates[2]), modes[:, 2] / np.abs(modes[:, 2]).max()
 
 
-def decay(solver: SectionSolver, start: np.ndarray, step: float, steps: int, gamma: float = GAMMA) -> np.ndarray:
-    """R. Alexander, SIAM J. Numer. Anal. 14 (1977) 1006: stages at gamma and 1, the second from an extrapolation."""
+def decay(
+    solver: SectionSolver, start: np.ndarray, step: float, steps: int, gamma: float = GAMMA
+) -> np.ndarray:
+    """R. Alexander, SIAM J. Numer. Anal. 14 (1977) 1006: stages at gamma and 1, the second from an
+    extrapolation.
+    """
     state = solver.project(start[None, :])
     loads = np.zeros((1, solver.operators.injection.shape[1]))
     stage = solver.stage(gamma * step)
@@ -74,7 +82,9 @@ def test_a_mode_decays_to_second_order(
 def test_the_first_error_is_that_of_the_scheme(
     operators: SectionOperators, mode: tuple[float, np.ndarray]
 ) -> None:
-    """One step multiplies a mode by R(z) = (1 + (1 - 2 g) z) / (1 - g z)^2, z = -rate step (Alexander 1977)."""
+    """One step multiplies a mode by R(z) = (1 + (1 - 2 g) z) / (1 - g z)^2, z = -rate step (Alexander
+    1977).
+    """
     rate, start = mode
     z = -0.5
     growth = (1.0 + (1.0 - 2.0 * GAMMA) * z) / (1.0 - GAMMA * z) ** 2
@@ -82,13 +92,17 @@ def test_the_first_error_is_that_of_the_scheme(
     np.testing.assert_allclose(one, growth * start, atol=1e-10)
 
 
-def test_a_wrong_coefficient_is_found_out(operators: SectionOperators, mode: tuple[float, np.ndarray]) -> None:
+def test_a_wrong_coefficient_is_found_out(
+    operators: SectionOperators, mode: tuple[float, np.ndarray]
+) -> None:
     errors = _errors(DirectSection(operators), mode, gamma=0.5)
     with pytest.raises(AssertionError, match="outside"):
         assert_order(SIZES, errors, (1.9, 2.2), 1e-4)
 
 
 def test_fast_modes_die_in_one_long_step(operators: SectionOperators) -> None:
-    """L-stability: a field rough from cell to cell leaves next to nothing after one step of a thousand years."""
+    """L-stability: a field rough from cell to cell leaves next to nothing after one step of a thousand
+    years.
+    """
     rough = np.where(np.arange(operators.cells) % 2 == 0, 1.0, -1.0)
     assert np.abs(decay(DirectSection(operators), rough, 3.15e10, 1)).max() < 1e-5

@@ -74,14 +74,18 @@ def test_readings_are_known_before_the_loads(solver: SectionSolver) -> None:
 
 
 def test_heat_stored_is_heat_put_in(solver: SectionSolver) -> None:
-    """Stored after less before = step length times (injected - what the films read), for any state and loads."""
+    """Stored after less before = step length times (injected - what the films read), for any state and
+    loads.
+    """
     op = solver.operators
     state = solver.project(np.tile(np.linspace(-2.0, 2.0, op.cells), (3, 1)))
     loads = loads_of(op)
     after = solver.advance(solver.stage(600.0), state, loads)
     films = slice(op.lanes, None)
     taken = loads @ op.injection.sum(axis=0) - solver.read(after)[:, films].sum(axis=1)
-    np.testing.assert_allclose(solver.stored(after) - solver.stored(state), 600.0 * taken, rtol=1e-9, atol=1e-5)
+    np.testing.assert_allclose(
+        solver.stored(after) - solver.stored(state), 600.0 * taken, rtol=1e-9, atol=1e-5
+    )
 
 
 def test_a_uniform_ground_under_air_of_its_own_temperature_stays(solver: SectionSolver) -> None:
@@ -150,7 +154,9 @@ def test_modes_are_orthonormal_and_decay(usual: SectionOperators) -> None:
 def test_reduced_follows_full_after_a_switch_within_its_tolerance(
     usual: SectionOperators, tolerance: float
 ) -> None:
-    """Reference loads switched on and off; floor cells and walls watched, from the shortest step to the longest."""
+    """Reference loads switched on and off; floor cells and walls watched, from the shortest step to the
+    longest.
+    """
     full, few = DirectSection(usual), reduced(usual, tolerance)
     steps = np.diff(np.concatenate(([0.0], np.geomspace(SHORTEST, LONGEST, 40))))
     states = [solver.project(np.zeros((1, usual.cells))) for solver in (full, few)]
@@ -182,7 +188,7 @@ def test_a_tolerance_out_of_reach_is_refused_with_a_way_out(usual: SectionOperat
     assert "instead of 1e-13 K" in message
     assert 'numerics.solver = "direct"' in message
     assert "numerics.tolerance" in message
-    assert not math.isnan(float(message.split("tolerance: ")[1].split(" K")[0]))
+    assert not math.isnan(float(message.split("tolerance: ")[1].split(" K", maxsplit=1)[0]))
 
 
 def test_a_reduction_does_not_depend_on_the_number_of_threads():
