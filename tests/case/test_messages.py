@@ -375,8 +375,8 @@ def test_message(refusal: Refusal, old: str, new: str, message: str) -> None:
         (
             '[numerics]\nsolver = "fast"\n',
             (
-                'workshop.toml:34: numerics.solver = "fast": is not understood; allowed: "auto", "reduced", "full", '
-                '"direct"'
+                'workshop.toml:34: numerics.solver = "fast": is not understood; allowed: "auto", "reduced", '
+                '"full", "direct"'
             ),
         ),
         (

@@ -109,7 +109,7 @@ def test_a_settled_case_starts_warm_under_the_room_and_cold_outside():
     near_surface = operators.cell_depth < 0.3
     under = near_surface & (np.abs(operators.cell_across) < 0.4)
     beside = near_surface & (np.abs(operators.cell_across) > 2.5)
-    # Outside, the coldest day is 8 - 11 degC, and the room is kept at 16 degC; the start is five days before it.
+    # Outside falls to 8 - 11 degC five days later; the room is kept at 16 degC.
     assert found[under].min() > 12.0
     assert found[beside].max() < 4.0
     # Everything lies between its causes; the ducts may lift the ground near them.
