@@ -1,7 +1,7 @@
 """Sparse factorisations of one pattern for many shifts at once, the shifts innermost.
 
-All matrices stiffness + s * capacity share one pattern, so their factorisations LDL' run in step: every scalar
-of the usual algorithm becomes a short vector over the shifts, which the compiler turns into vector
+All matrices stiffness + s * capacity share one pattern, so their factorisations LDL' run in step: every
+scalar of the usual algorithm becomes a short vector over the shifts, which the compiler turns into vector
 instructions.
 """
 
