@@ -83,18 +83,23 @@ stations = {stations}
 cell_scale = {cells}
 step = "{step} s"
 solver = "{solver}"
-threads = 1
+threads = {threads}
 [output]
 interval = "{row} s"
 fields = "0 h"
 """
 
 
-def build(*, days: float, stations: int, solver: str = "auto", step: int = 300, cells: float = 1.0) -> Case:
-    """Load the case; `cells` multiplies the size of every cell of the mesh."""
+def build(
+    *, days: float, stations: int, solver: str = "auto", step: int = 300, cells: float = 1.0, threads: int = 1,
+    row: int = ROW,
+) -> Case:
+    """Load the case; `cells` multiplies the size of every cell of the mesh, `row` [s] lies between rows."""
     return load_text(
-        TEXT.format(days=days, stations=stations, solver=solver, step=step, cells=cells, row=ROW)
-    )
+        TEXT.format(
+            days=days, stations=stations, solver=solver, step=step, cells=cells, threads=threads, row=row
+        )
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Implicit solves with a factorised section, and two time integrators on them."""
+"""Implicit solves with a factorised section, and the reference in time on them."""
 
 from __future__ import annotations
 
@@ -93,53 +93,6 @@ class Workshop:
                 self._factored[tau] = Factored(self.section, tau)
             self._stages[mode, tau] = Stage(self.coupled(mode), self._factored[tau])
         return self._stages[mode, tau]
-
-
-def crank_nicolson(
-    section: Section, problem: Problem, *, step: int, halvings: int = 0
-) -> NDArray[np.float64]:
-    """March with Crank-Nicolson: backward Euler half steps, each carried on to the end of its step.
-
-    The first step after a switch is halved towards the switch `halvings` times, and the first piece of it is
-    two plain backward Euler half steps, which damp what the switch stirs up and need no other factorisation
-    (R. Rannacher, Numer. Math. 43 (1984) 309-327, source from memory).
-
-    Returns
-    -------
-    (rows, 3) exit air, floor mean, room [K above base]
-
-    Raises
-    ------
-    ValueError
-        If the step does not divide the row interval.
-    """
-    if ROW % step:
-        raise ValueError(f"a step of {step} s does not divide {ROW} s")
-    shop = Workshop(section, problem)
-    sections, room = np.zeros((section.size, problem.stations)), problem.room_start
-    opening = halved(step, halvings)
-    rows = []
-    for begin, end, mode in problem.periods:
-        coupled = shop.coupled(mode)
-        pieces = [*opening, *[float(step)] * ((end - begin) // step - 1)]
-        time = float(begin)
-        for number, piece in enumerate(pieces):
-            half = piece / 2.0
-            stage = shop.stage(mode, half)
-            for part in (1, 2) if number == 0 else (1,):
-                outside = problem.outside(time + half * part)
-                middle, middle_room = stage.solve(
-                    section.mass @ sections / half + coupled.forcing(outside),
-                    problem.room_storage * room / half + coupled.push(outside),
-                )
-                if number == 0:
-                    sections, room = middle, middle_room
-                else:
-                    sections, room = 2.0 * middle - sections, 2.0 * middle_room - room
-            time += piece
-            if time % ROW == 0.0:
-                rows.append(coupled.row(sections, room))
-    return np.array(rows)
 
 
 def halved(length: float, halvings: int) -> list[float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -44,4 +45,27 @@ def run(case: Case) -> NDArray[np.float64]:
     """(rows, 3) exit air, floor mean, room [K above the ground's start temperature]."""
     watcher = Watcher()
     simulate(case, [watcher])
+    return np.array(watcher.rows) - case.ground.start.temperature
+
+
+class _EnoughError(Exception):
+    """Enough rows have been seen."""
+
+
+class _ShortWatcher(Watcher):
+    def __init__(self, last: int) -> None:
+        super().__init__()
+        self.last = last
+
+    def record(self, moment: Moment) -> None:
+        super().record(moment)
+        if moment.tick >= self.last:
+            raise _EnoughError
+
+
+def run_first(case: Case, days: float) -> NDArray[np.float64]:
+    """The first days of a run, with the modes chosen for all of it; see `run`."""
+    watcher = _ShortWatcher(round(days * 86_400_000))
+    with contextlib.suppress(_EnoughError):
+        simulate(case, [watcher])
     return np.array(watcher.rows) - case.ground.start.temperature

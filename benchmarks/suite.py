@@ -2,52 +2,69 @@
 
 from __future__ import annotations
 
-import statistics
 import time
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
-from benchmarks import adaptive, four_ducts, implicit, ours, section
-from simulator.run.plan import plan
+from benchmarks import adaptive, four_ducts, implicit, ours, winter
+from benchmarks.crank_nicolson import crank_nicolson
+from benchmarks.measuring import Timed, entry, error, operators_of, stretched, timed
 from simulator.section.layout import layout_from_case
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
+    import numpy as np
     from numpy.typing import NDArray
 
-    from benchmarks.section import Section
     from simulator.case.schema import Case
     from simulator.section.layout import SectionLayout
 
 ADAPTIVE = "solve_ivp BDF sparse Jacobian"
 ELEMENTS = "scikit-fem + prefactored sparse LU"
-DIRECT = "scipy prefactored sparse Crank-Nicolson, same operators"
-LONG = 2.0
-"""Runs longer than this [s] are timed once, others `repeats` times."""
 
 
 @dataclass(frozen=True)
 class Sizes:
-    """How much is run. Days have to be whole row intervals; shortened peers are scaled up to `days`."""
+    """How much is run. Days have to be whole row intervals.
+
+    `adaptive_days` are those of the two runs from which the time of `solve_ivp` is scaled up with many stations;
+    if they are one and the same, both sides run just that long and nothing is scaled.
+    """
 
     days: float
     stations: int
-    adaptive_days: float
+    adaptive_days: tuple[float, float]
     check_days: float
     check_scale: float
     repeats: int
     fine: bool
+    winter: winter.Horizon
 
 
-FULL = Sizes(days=10, stations=24, adaptive_days=2, check_days=1, check_scale=0.25, repeats=5, fine=True)
-QUICK = Sizes(days=1, stations=24, adaptive_days=0.5, check_days=0.5, check_scale=0.4, repeats=3, fine=False)
+FULL = Sizes(
+    days=10, stations=24, adaptive_days=(1, 2), check_days=1, check_scale=0.25, repeats=5, fine=True,
+    winter=winter.Horizon(
+        days=120, many_days=3650, stations=24, cells=0.9, peer_days=(1, 10), pair_days=(1, 3),
+        check_days=10, repeats=5,
+    ),
+)  # fmt: skip
+QUICK = Sizes(
+    days=1, stations=24, adaptive_days=(0.25, 0.25), check_days=0.5, check_scale=0.4, repeats=3, fine=False,
+    winter=winter.Horizon(
+        days=20, many_days=200, stations=24, cells=0.9, peer_days=(0.5, 1), pair_days=(0.5, 1),
+        check_days=1, repeats=2,
+    ),
+)  # fmt: skip
 SMOKE = Sizes(
-    days=0.25, stations=2, adaptive_days=0.25, check_days=0.25, check_scale=0.5, repeats=1, fine=False
-)
+    days=0.25, stations=2, adaptive_days=(0.25, 0.25), check_days=0.25, check_scale=0.5, repeats=1,
+    fine=False,
+    winter=winter.Horizon(
+        days=1, many_days=2, stations=2, cells=2.0, peer_days=(0.25, 0.5), pair_days=(0.25, 0.5),
+        check_days=0.25, repeats=1,
+    ),
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -63,39 +80,9 @@ class Tuning:
     mesh_halvings: int
 
 
-ONE_STATION = Tuning(1e-4, 1.5e-3, 450, 1, 0.9, 900, 1)
-MANY_STATIONS = Tuning(1e-4, 2e-3, 450, 1, 0.85, 900, 1)
+ONE_STATION = Tuning(1e-4, 2e-3, 450, 1, 0.7, 900, 1)
+MANY_STATIONS = Tuning(1e-4, 2e-3, 450, 1, 0.6, 900, 1)
 FINE_CELLS = Tuning(1e-4, 2e-3, 450, 1, 0.5, 450, 1)
-
-
-@dataclass(frozen=True)
-class Timed:
-    """Rows of a run, and the processor seconds it took (median)."""
-
-    rows: NDArray[np.float64]
-    seconds: float
-
-
-def timed(call: Callable[[], NDArray[np.float64]], repeats: int) -> Timed:
-    """Run and time, again and again where that is short."""
-    seconds: list[float] = []
-    while True:
-        began = time.process_time()
-        rows = call()
-        seconds.append(time.process_time() - began)
-        if len(seconds) >= repeats or seconds[0] > LONG:
-            return Timed(rows, statistics.median(seconds))
-
-
-def error(rows: NDArray[np.float64], reference: NDArray[np.float64]) -> float:
-    """Largest difference [K] of exit air, floor mean and room, over the rows that both have."""
-    count = min(len(rows), len(reference))
-    return float(np.abs(rows[:count] - reference[:count]).max())
-
-
-def operators_of(case: Case) -> Section:
-    """The project's own discretisation in space, for the peers that march it."""
-    return section.from_operators(plan(case).operators)
 
 
 def measure(sizes: Sizes, *, elements: bool = True) -> Iterator[dict[str, Any]]:
@@ -110,21 +97,26 @@ def measure(sizes: Sizes, *, elements: bool = True) -> Iterator[dict[str, Any]]:
     compiling = time.perf_counter()
     for solver in ("reduced", "direct"):
         ours.run(four_ducts.build(days=0.25, stations=2, solver=solver))
-    common = {"days": sizes.days, "compile_seconds_left_out": time.perf_counter() - compiling}
+    common = {"compile_seconds_left_out": time.perf_counter() - compiling}
     for name, stations, tuning in (
         ("one-station", 1, ONE_STATION),
         (f"{sizes.stations}-stations", sizes.stations, MANY_STATIONS),
     ):
-        for entry in _one_size(name, stations, tuning, sizes, elements=elements):
-            yield entry | common
+        for one in _one_size(name, stations, tuning, sizes, elements=elements):
+            yield {"days": sizes.days} | one | common
     if sizes.fine and elements:
         mine = _ours(sizes, sizes.stations, cells=0.5)
         name = f"{sizes.stations}-stations-half-size-cells"
-        yield _against_elements(name, mine, sizes.stations, FINE_CELLS, sizes) | common
+        one = _against_elements(name, mine, sizes.stations, FINE_CELLS, sizes)
+        yield {"days": sizes.days} | one | common
+    for one in winter.measure(sizes.winter):
+        yield one | common
 
 
-def _ours(sizes: Sizes, stations: int, *, solver: str = "auto", cells: float = 1.0) -> Timed:
-    case = four_ducts.build(days=sizes.days, stations=stations, solver=solver, cells=cells)
+def _ours(
+    sizes: Sizes, stations: int, *, days: float = 0.0, solver: str = "auto", cells: float = 1.0
+) -> Timed:
+    case = four_ducts.build(days=days or sizes.days, stations=stations, solver=solver, cells=cells)
     return timed(lambda: ours.run(case), sizes.repeats)
 
 
@@ -133,36 +125,45 @@ def _one_size(
 ) -> Iterator[dict[str, Any]]:
     case = four_ducts.build(days=sizes.days, stations=stations)
     problem = four_ducts.problem_of(case)
-    reference = implicit.radau(operators_of(case), problem, halvings=4, pieces=2)
+    reference = implicit.radau(operators_of(case), problem, halvings=4, pieces=1 if stations > 1 else 2)
     mine = _ours(sizes, stations)
-    in_time = "same section, Radau IIA of order 5, steps 450 s and less after switches"
-    timed_days = sizes.days if stations == 1 else sizes.adaptive_days
-    short = four_ducts.problem_of(four_ducts.build(days=timed_days, stations=stations))
-    peer = timed(
-        lambda: adaptive.bdf(
-            operators_of(case), short, relative=tuning.relative, absolute=tuning.absolute,
-            coupled_jacobian=False,
-        ),
-        sizes.repeats,
-    )  # fmt: skip
-    settings = f"rtol {tuning.relative:g}, atol {tuning.absolute:g} K, start anew at every switch"
-    slow = _entry(name, ADAPTIVE, mine, peer, reference, in_time, settings, scale=sizes.days / timed_days)
-    slow["peer_days"] = timed_days
-    yield slow
+    yield _against_adaptive(name, mine, reference, stations, tuning, sizes)
     if elements:
         yield _against_elements(name, mine, stations, tuning, sizes)
     direct = timed(
-        lambda: implicit.crank_nicolson(
-            operators_of(case), problem, step=tuning.step, halvings=tuning.halvings
-        ),
+        lambda: crank_nicolson(operators_of(case), problem, step=tuning.step, halvings=tuning.halvings),
         sizes.repeats,
     )
     settings = f"steps {tuning.step} s, the first after a switch halved {tuning.halvings} x and damped"
-    yield _entry(name, DIRECT, mine, direct, reference, in_time, settings)
+    yield _entry(name, winter.PEER, mine, direct, reference, winter.IN_TIME, settings)
     if stations > 1:
         for suffix, solver in (("full-mesh", "full"), ("full-mesh-direct", "direct")):
             whole = _ours(sizes, stations, solver=solver)
-            yield _entry(f"{name}-{suffix}", DIRECT, whole, direct, reference, in_time, settings)
+            yield _entry(f"{name}-{suffix}", winter.PEER, whole, direct, reference, winter.IN_TIME, settings)
+
+
+def _against_adaptive(
+    name: str, mine: Timed, reference: NDArray[np.float64], stations: int, tuning: Tuning, sizes: Sizes
+) -> dict[str, Any]:
+    short_days, long_days = (sizes.days, sizes.days) if stations == 1 else sizes.adaptive_days
+
+    def peer(days: float) -> Timed:
+        problem = four_ducts.problem_of(four_ducts.build(days=days, stations=stations))
+        march = partial(
+            adaptive.bdf, relative=tuning.relative, absolute=tuning.absolute, coupled_jacobian=False
+        )
+        case = four_ducts.build(days=days, stations=stations)
+        return timed(lambda: march(operators_of(case), problem), sizes.repeats)
+
+    long, days = peer(long_days), sizes.days
+    seconds = long.seconds
+    if short_days < long_days:
+        seconds = stretched(peer(short_days), short_days, long, long_days, sizes.days)
+    elif long_days < sizes.days:
+        mine, days = _ours(sizes, stations, days=long_days), long_days
+    settings = f"rtol {tuning.relative:g}, atol {tuning.absolute:g} K, start anew at every switch"
+    one = _entry(name, ADAPTIVE, mine, Timed(long.rows, seconds), reference, winter.IN_TIME, settings)
+    return one | {"days": days, "peer_days": long_days}
 
 
 def march_elements(case: Case, *, scale: float, step: int, halvings: int) -> NDArray[np.float64]:
@@ -171,7 +172,7 @@ def march_elements(case: Case, *, scale: float, step: int, halvings: int) -> NDA
 
     mesh = finite_elements.Fineness().scaled(scale)
     elements = finite_elements.build_section(_layout(case), mesh)
-    return implicit.crank_nicolson(elements, four_ducts.problem_of(case), step=step, halvings=halvings)
+    return crank_nicolson(elements, four_ducts.problem_of(case), step=step, halvings=halvings)
 
 
 def fine_elements(case: Case, *, scale: float) -> tuple[NDArray[np.float64], int]:
@@ -201,31 +202,22 @@ def _against_elements(name: str, mine: Timed, stations: int, tuning: Tuning, siz
         f"cells x {tuning.mesh_scale:g}, steps {tuning.mesh_step} s, the first after a switch halved "
         f"{tuning.mesh_halvings} x and damped"
     )
-    entry = _entry(name, ELEMENTS, mine, peer, reference, against, settings)
-    entry["difference_K"] = error(mine.rows, peer.rows)
-    return entry
+    one = _entry(name, ELEMENTS, mine, peer, reference, against, settings)
+    one["difference_K"] = error(mine.rows, peer.rows)
+    return one
 
 
 def _entry(
-    name: str,
-    peer_name: str,
-    mine: Timed,
-    peer: Timed,
-    reference: NDArray[np.float64],
-    against: str,
+    name: str, peer_name: str, mine: Timed, peer: Timed, reference: NDArray[np.float64], against: str,
     settings: str,
-    *,
-    scale: float = 1.0,
-) -> dict[str, Any]:
-    seconds = peer.seconds * scale
-    return {
-        "name": name,
-        "peer": peer_name,
-        "ratio": seconds / mine.seconds,
-        "error_K": error(mine.rows, reference),
-        "peer_error_K": error(peer.rows, reference),
-        "seconds": mine.seconds,
-        "peer_seconds": seconds,
-        "peer_settings": settings,
-        "errors_against": against,
-    }
+) -> dict[str, Any]:  # fmt: skip
+    return entry(
+        name,
+        peer_name,
+        seconds=mine.seconds,
+        peer_seconds=peer.seconds,
+        error_k=error(mine.rows, reference),
+        peer_error_k=error(peer.rows, reference),
+        against=against,
+        settings=settings,
+    )

@@ -16,7 +16,7 @@ def map_matrix(operators: SectionOperators) -> sp.csr_array:
     """Weights that turn (N,) cell temperatures into (ny * nz,) temperatures of the rectangles.
 
     Rectangles that the near field of a duct replaces are interpolated between its nodes; inside the pipe they
-    show the nearest soil. Rows of rectangles without ground are empty.
+    show the mean of the soil round it. Rows of rectangles without ground are empty.
 
     Parameters
     ----------
@@ -43,16 +43,32 @@ def map_matrix(operators: SectionOperators) -> sp.csr_array:
             distance = np.hypot(nodes[:, 0] - lane.across, nodes[:, 1] - lane.depth)
             near |= distance < 2.0 * ring.radii[-1]
         chosen = np.nonzero(near)[0]
-        triangles = Delaunay(nodes[chosen])
+        places = nodes[chosen]
+        if operators.layout.mirrored:
+            # The mirror images close the gap between the first nodes and the plane.
+            chosen = np.concatenate((chosen, chosen))
+            places = np.vstack((places, places * (-1.0, 1.0)))
+        triangles = Delaunay(places)
         simplex = triangles.find_simplex(targets)
-        nearest = np.asarray(cKDTree(nodes[chosen]).query(targets)[1])
+        nearest = np.asarray(cKDTree(places).query(targets)[1])
         in_pipe = np.zeros(missing.size, dtype=bool)
-        for lane in operators.layout.lanes:
-            reach = np.hypot(targets[:, 0] - lane.across, targets[:, 1] - lane.depth)
-            in_pipe |= reach < lane.outside_radius
-        single = in_pipe | (simplex < 0)
-        parts.append((missing[single], chosen[nearest[single]], np.ones(int(single.sum()))))
-        inside = ~single
+        for number, lane in enumerate(operators.layout.lanes):
+            inside = np.hypot(targets[:, 0] - lane.across, targets[:, 1] - lane.depth) < lane.outside_radius
+            in_pipe |= inside
+            # Where there is no soil, the mean of the soil round the pipe.
+            first = int(operators.first_ring_cell[number])
+            wall = np.arange(first, first + operators.rings[number].sectors)
+            filled = missing[inside]
+            parts.append(
+                (
+                    np.repeat(filled, wall.size),
+                    np.tile(wall, filled.size),
+                    np.full(filled.size * wall.size, 1.0 / wall.size),
+                )
+            )
+        outer = ~in_pipe & (simplex < 0)
+        parts.append((missing[outer], chosen[nearest[outer]], np.ones(int(outer.sum()))))
+        inside = ~in_pipe & (simplex >= 0)
         transform = triangles.transform[simplex[inside]]
         local = np.einsum("tij,tj->ti", transform[:, :2], targets[inside] - transform[:, 2])
         barycentric = np.column_stack((local, 1.0 - local.sum(axis=1)))

@@ -85,6 +85,7 @@ def test_table_has_nothing_after_its_end() -> None:
         TWO_DAYS.mean(0, 43 * HOUR + 1)
 
 
+@pytest.mark.filterwarnings("ignore::scipy.integrate.IntegrationWarning")  # a sliver of sun: rounding only
 @pytest.mark.parametrize("series", WAVES)
 @given(begin=st.integers(-400 * DAY, 400 * DAY), length=st.integers(1000, 40 * HOUR))
 def test_wave_mean_against_quadrature(series, begin, length) -> None:

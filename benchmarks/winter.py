@@ -1,0 +1,132 @@
+"""Long runs of a finer section: a winter with every cell, a winter and ten years by the reduced model.
+
+All of them run the same case against the same peer, which is timed over a stretch and scaled up. Rows of the
+long runs lie an hour or six apart; the errors are found with rows every 15 minutes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from benchmarks import four_ducts, implicit, ours
+from benchmarks.crank_nicolson import crank_nicolson
+from benchmarks.measuring import Timed, entry, error, operators_of, stretched, timed
+from simulator.run.plan import plan
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from simulator.case.schema import Case
+
+PEER = "scipy prefactored sparse Crank-Nicolson, same operators"
+IN_TIME = "same section, Radau IIA of order 5, steps 900 s and less after switches"
+STEP, HALVINGS = 450, 1
+"""Settings of the peer: the fastest that `tuning.py` finds with about our error or less."""
+HOUR = 3600
+YEAR = 365.0
+
+
+@dataclass(frozen=True)
+class Horizon:
+    """How long is run [days]: ours over a winter and over many years; the peer's two runs, and those in which
+    it uses two processes; the check of the errors."""
+
+    days: float
+    many_days: float
+    stations: int
+    cells: float
+    peer_days: tuple[float, float]
+    pair_days: tuple[float, float]
+    check_days: float
+    repeats: int
+
+    def case(self, days: float, **settings: Any) -> Case:
+        """The case over some days."""
+        return four_ducts.build(days=days, stations=self.stations, cells=self.cells, **settings)
+
+
+@dataclass(frozen=True)
+class _Peer:
+    """Two runs of the peer."""
+
+    days: tuple[float, float]
+    short: Timed
+    long: Timed
+    processes: int
+
+    def seconds(self, days: float) -> float:
+        return stretched(self.short, self.days[0], self.long, self.days[1], days)
+
+
+def _peer(horizon: Horizon, days: tuple[float, float], processes: int) -> _Peer:
+    def run(length: float) -> Timed:
+        case = horizon.case(length)
+        march = partial(crank_nicolson, step=STEP, halvings=HALVINGS, processes=processes)
+        return timed(
+            lambda: march(operators_of(case), four_ducts.problem_of(case)), horizon.repeats, wall=processes > 1
+        )
+
+    return _Peer(days, run(days[0]), run(days[1]), processes)
+
+
+def measure(horizon: Horizon) -> Iterator[dict[str, Any]]:
+    """Give the entries one by one."""
+    cells = plan(horizon.case(1.0)).operators.cells
+    check = horizon.case(horizon.check_days)
+    reference = implicit.radau(operators_of(check), four_ducts.problem_of(check), halvings=4)
+    peer = _peer(horizon, horizon.peer_days, 1)
+    pair = _peer(horizon, horizon.pair_days, 2)
+
+    def one(
+        name: str, mine: Timed, days: float, row: int, against: _Peer, **settings: Any
+    ) -> dict[str, Any]:
+        # The check runs the model that was timed: its modes are chosen for the whole length.
+        found = ours.run_first(horizon.case(days, **settings), horizon.check_days)
+        made = entry(
+            name,
+            PEER,
+            seconds=mine.seconds,
+            peer_seconds=against.seconds(days),
+            error_k=error(found, reference),
+            peer_error_k=error(peer.long.rows, reference),
+            against=f"{IN_TIME}, over {horizon.check_days:g} days",
+            settings=f"steps {STEP} s, the first after a switch halved {HALVINGS} x and damped; "
+            f"{against.processes} processes, scaled up from runs of {against.days[0]:g} and {against.days[1]:g} "
+            "days",
+        )
+        return made | {
+            "days": days,
+            "peer_days": against.days[1],
+            "cells_per_section": cells,
+            "stations": horizon.stations,
+            "rows_every_s": row,
+        }
+
+    def long_run(days: float, row: int, *, wall: bool = False, **settings: Any) -> Timed:
+        case = horizon.case(days, row=row, **settings)
+        return timed(lambda: ours.run(case), horizon.repeats, wall=wall)
+
+    days = horizon.days
+    full = long_run(days, HOUR, solver="full")
+    both = long_run(days, HOUR, solver="full", threads=2, wall=True)
+    reduced = long_run(days, HOUR)
+    apart = {"full_and_reduced_apart_K": error(full.rows, reduced.rows), "apart_over_days": days}
+    yield one("full-winter", full, days, HOUR, peer, solver="full") | apart
+    yield (
+        one("full-winter-2-threads", both, days, HOUR, pair, solver="full", threads=2)
+        | apart
+        | {"clock": "wall"}
+    )
+    yield one("reduced-winter", reduced, days, HOUR, peer) | apart
+    years = long_run(horizon.many_days, 6 * HOUR)
+    length = min(YEAR, horizon.many_days)
+    whole = ours.run(horizon.case(length, solver="full", row=6 * HOUR))
+    yield one("reduced-ten-years", years, horizon.many_days, 6 * HOUR, peer) | {
+        "full_and_reduced_apart_K": error(whole, years.rows),
+        "apart_over_days": length,
+    }
