@@ -158,7 +158,7 @@ def solve_stage(
                 t_1 -= q_1 * drop
             exit_0[branch] = t_0
             exit_1[branch] = t_1
-        settled = change <= 1e-13 * largest or lanes == 1
+        settled = (change <= 1e-13 * largest or lanes == 1) and math.isfinite(change)
     total_flow = 0.0
     mixed_0 = 0.0
     mixed_1 = 0.0
