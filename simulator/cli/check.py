@@ -30,6 +30,10 @@ KELVIN_AT_0_DEGC = 273.15
 def check(
     case_file: Annotated[Path, typer.Argument(metavar="CASE", help="Case file.")],
     json: Annotated[bool, typer.Option("--json", help="Print JSON for other programs.")] = False,
+    draw: Annotated[
+        Path | None,
+        typer.Option(metavar="PICTURE", help="Draw plan and section of what was understood, .png or .svg."),
+    ] = None,
 ) -> None:
     """Say whether a case file is sound and what would be simulated; run nothing."""
     from simulator.case.loader import load
@@ -45,6 +49,11 @@ def check(
     understood = list(inputs(case))
     found = judge(peaks_of_case(case), case.ducts.service_temperature)
     system = system_named(None, case.output.units)
+    if draw is not None:
+        from simulator.look.case_picture import case_picture
+        from simulator.look.save import save
+
+        save(case_picture(case), draw)
     if json:
         print_json(
             {
@@ -71,6 +80,8 @@ def check(
     rows(_plan_rows(plan))
     print_cautions(found, system)
     print_advice()
+    if draw is not None:
+        typer.echo(f"\nwrote {draw}")
 
 
 def _in_words(item: Input) -> str:

@@ -23,7 +23,7 @@ def draw_map(
     ] = False,
     station: Annotated[
         str | None,
-        typer.Option(help='Where to cut: a station from 1 at the inlet, or a distance like "3 m".'),
+        typer.Option(help='Where to cut: a station from 1 at the floor\'s start, or a distance like "3 m".'),
     ] = None,
     time: Annotated[
         str | None,

@@ -92,7 +92,7 @@ def section_map(
     results : Results
     station : int or float
         An int is the index of the station (from the end when negative), a float its distance from the
-        inlet [m].
+        floor's start [m].
     time : int, str, datetime or datetime64
         Index of the map of the ground, or a local date and time; the nearest map is drawn.
     depth : float [m], optional
@@ -164,7 +164,7 @@ def section_map(
     rule_up(axes, "depth", 0.0, bottom, sheet.height - AIR_STRIP, shown)
     _add_bar(sheet, colours, "ground and air", shown, [seen, in_ducts])
     place = length_text(float(results.read("station", here)), units=shown)
-    add_heading(sheet.figure, f"Ground across the floor, {place} from the inlet", lines)
+    add_heading(sheet.figure, f"Ground across the floor, {place} from the floor's start", lines)
     return sheet.figure
 
 
@@ -240,7 +240,7 @@ def plan_map(
     for spine in axes.spines.values():
         spine.set_visible(False)
     second = rule_across(
-        axes, "along the ducts, from the inlet", float(along[0]), float(along[-1]),
+        axes, "along the floor, from its start", float(along[0]), float(along[-1]),
         sheet.width - 2.0 * STUB, shown,
     )  # fmt: skip
     for spine in second.spines.values():

@@ -37,7 +37,7 @@ class Scene:
     duct_radius : float
     floor_across_edges : (F + 1,) float
     along_edges : (S + 1,) float
-        From the inlet.
+        From the floor's start.
     """
 
     across_edges: FloatArray

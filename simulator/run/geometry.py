@@ -17,26 +17,40 @@ if TYPE_CHECKING:
 
 
 SHORTEST_REST = 1e-3
-"""Floor beyond the ducts' end that is not worth a station [m]."""
+"""Floor between the ends of ducts that is not worth a station [m]."""
 
 
-def station_edges(case: Case) -> tuple[NDArray[np.float64], int]:
+def station_edges(case: Case) -> NDArray[np.float64]:
     """Cut the floor's length into stations.
 
-    Stations are equal slices along the ducts, and equal slices of what floor lies beyond shorter ducts.
+    Every place where a duct begins or ends is an edge; between such places stations are equal slices.
 
     Returns
     -------
-    tuple
-        (S + 1,) edges [m] from the inlet, and the number of stations that the ducts reach.
+    (S + 1,) float [m]
+        From the floor's start.
     """
-    floor, ducts, stations = case.floor.length, case.duct_length, case.numerics.stations
-    if ducts >= floor - SHORTEST_REST:
-        return np.linspace(0.0, floor, stations + 1), stations
-    reached = min(max(1, round(stations * ducts / floor)), max(1, stations - 1))
-    beyond = max(1, stations - reached)
-    edges = np.concatenate((np.linspace(0.0, ducts, reached + 1), np.linspace(ducts, floor, beyond + 1)[1:]))
-    return edges, reached
+    floor, stations = case.floor.length, case.numerics.stations
+    ends = [end for branch in case.duct_branches for run in branch.stretches for end in (run.begin, run.end)]
+    if case.flue is not None:
+        ends += case.flue.ends(floor)
+    marks = [0.0]
+    for end in sorted(ends):
+        if end - marks[-1] > SHORTEST_REST and floor - end > SHORTEST_REST:
+            marks.append(end)
+    if len(marks) == 1:
+        return np.linspace(0.0, floor, stations + 1)
+    marks.append(floor)
+    if len(marks) == 3:
+        first = min(max(1, round(stations * marks[1] / floor)), max(1, stations - 1))
+        counts = [first, max(1, stations - first)]
+    else:
+        counts = [max(1, round(stations * piece / floor)) for piece in np.diff(marks)]
+    pieces = [
+        np.linspace(begin, end, count + 1)[1:]
+        for begin, end, count in zip(marks[:-1], marks[1:], counts, strict=True)
+    ]
+    return np.concatenate(([0.0], *pieces))
 
 
 def mirrored(
@@ -58,7 +72,7 @@ def geometry_of(
 ) -> Geometry:
     """Collect the places for the observers of a run."""
     layout, mesh = operators.layout, operators.mesh
-    edges, _ = station_edges(case)
+    edges = station_edges(case)
     centres, widths = operators.floor_centres, operators.floor_widths
     y_lines = mesh.y_lines
     if layout.mirrored:

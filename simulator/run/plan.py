@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from simulator.air.flow import AirMover, air_mover
-from simulator.air.path import AirPath, parallel_path
+from simulator.air.path import FLUE_GAS, JACKET_AIR, AirPath, Way, path_of, way_of
 from simulator.case.timetable import TICKS_PER_SECOND, Timetable
 from simulator.climate import supply, weather
 from simulator.climate.ground_temperature import annual_wave, day_of_year
@@ -152,6 +152,32 @@ def levelling_film(case: Case, mover: AirMover, ducts: int) -> float:
     return float(film_coefficient(flow, MIDDLING_AIR, case.ducts.diameter, 0.0, case.duct_length))
 
 
+def path_from_case(case: Case, places: DuctPlaces, edges: NDArray[np.float64]) -> AirPath:
+    """Way of the air through the lanes of the section, the flue run's last."""
+    ducts = case.ducts
+    ends = np.asarray(edges)
+
+    def at_edge(along: float) -> float:
+        return float(ends[np.argmin(np.abs(ends - along))])
+
+    ways = [
+        way_of(
+            branch, places.lane_at, bend_loss=ducts.bend_loss, end_losses=ducts.entry_loss + ducts.exit_loss
+        )
+        for branch in case.duct_branches
+    ]
+    if case.flue is not None and places.flue_lane is not None:
+        run = (places.flue_lane, *case.flue.ends(case.floor.length))
+        ways.append(Way("flue", (run,), (0.0,), case.flue.loss_coefficient, FLUE_GAS))
+        if case.flue.jacket is not None:
+            ways.append(Way("jacket", (run,), (0.0,), 0.0, JACKET_AIR))
+    snapped = [
+        replace(way, runs=tuple((lane, at_edge(begin), at_edge(end)) for lane, begin, end in way.runs))
+        for way in ways
+    ]
+    return path_of(snapped, edges)
+
+
 def start_temperatures(case: Case, operators: SectionOperators) -> NDArray[np.float64]:
     """(N,) cell temperatures [K] at the start, from the case's profile of temperature over depth."""
     start = case.ground.start
@@ -213,13 +239,13 @@ def plan(case: Case) -> RunPlan:
         before = step_ends(begin, 0, step, switches, [], refine=case.numerics.refine_after_switch)
         ends = np.concatenate((before, ends))
     start = start_temperatures(case, operators)
-    edges, reached = station_edges(case)
+    edges = station_edges(case)
     volume = operators.capacity
     return RunPlan(
         case=case,
         operators=operators,
         places=places,
-        path=parallel_path(lane_ducts, edges[: reached + 1]),
+        path=path_from_case(case, places, edges),
         mover=mover,
         room=room_of(case),
         weather=weather.from_case(case),
