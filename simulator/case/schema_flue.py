@@ -85,6 +85,9 @@ class Flue(Table):
     burn: Annotated[list[Burning], Field(min_length=2, max_length=500)] | None = Field(
         None, description="one burn from lighting to the end of its tail"
     )
+    stove_draught: Annotated[float, Quantity(0.0, 1000.0, dimension="pressure")] = Field(
+        12.0, description="draught that the stove asks for at its flue outlet"
+    )
     jacket: Jacket | None = Field(None, description="outer pipe with its own blower; left out: the gas pipe lies bare")
     stack: Stack | None = Field(None, description="chimney; without it draught is not computed")
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -11,6 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.transforms import blended_transform_factory
 from numpy.typing import NDArray
 
+from simulator.look.bands import BOTTOM, LEFT, RIGHT, frame
 from simulator.look.line_labels import LineEnd, draw_line, end_of, write_at_ends
 from simulator.look.scales import LENGTH, TEMPERATURE, FloatArray, Units, length_text, pair_across, pair_up
 from simulator.look.theme import COLOURS, FAINT, LINE_STYLES, MUTED, SIZE_NOTE, new_figure
@@ -19,12 +22,10 @@ from simulator.look.wording import add_heading, fit, heading_height, text_width
 
 __all__ = ["Along", "Course", "draw_branch", "stretches"]
 
-LEFT, RIGHT, BOTTOM = 0.95, 0.95, 0.7  # [in]
 NAME_ROOM = 2.95  # [in] for names at the ends of lines
 CHART = 4.2  # [in]
 WET_ROW = 0.27  # [in]
 WET_GAP = 0.12
-LEAST_SPAN = 0.5  # [K] shortest upright axis, so that an even branch does not show noise
 DRY = "#efefef"
 TOUCHING = 1e-6  # [m] segments nearer than this follow each other without a bend between them
 POUND = 0.45359237  # [kg], exact: international yard and pound agreement, 1959
@@ -149,13 +150,14 @@ def draw_branch(
             air = course.air.T.ravel()
             draw_line(axes, along.ends, air, colour, style, name="air")
             ends.append(end_of(f"{course.label}, air", along.ends, air, colour))
-    _frame(axes, courses)
+    frame(axes, [part for course in courses for part in (course.air, course.wall)])
     _mark_turns(axes, along)
     pair_up(axes, TEMPERATURE, "temperature", units=units)
     below = axes
     if damp:
         below = sheet.add_axes((LEFT / wide, BOTTOM / tall, width, (strip - WET_GAP) / tall), sharex=axes)
-        colours = [colour for course, colour in zip(courses, COLOURS, strict=False) if course.water is not None]
+        looks = zip(courses, COLOURS, strict=False)
+        colours = [colour for course, colour in looks if course.water is not None]
         _draw_wet(below, along, damp, colours, units, data_end)
         axes.tick_params(axis="x", bottom=False, labelbottom=False)
     _measure(axes, below, last, first, units)
@@ -174,15 +176,6 @@ def _draw_wall(axes: Axes, along: Along, course: Course, colour: str) -> None:
         )  # fmt: skip
 
 
-def _frame(axes: Axes, courses: Sequence[Course]) -> None:
-    values = np.concatenate([part.ravel() for course in courses for part in (course.air, course.wall)])
-    known = values[np.isfinite(values)]
-    low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 1.0)
-    lacking = max(LEAST_SPAN - (high - low), 0.0) / 2.0
-    air = 0.06 * max(high - low, LEAST_SPAN)
-    axes.set_ylim(low - lacking - air, high + lacking + air)
-
-
 def _mark_turns(axes: Axes, along: Along) -> None:
     """Draw a thin upright line where the air turns into its next run, and count the runs above."""
     turns = along.turns
@@ -193,7 +186,7 @@ def _mark_turns(axes: Axes, along: Along) -> None:
     marks = np.concatenate([[along.begin[0]], turns, [along.end[-1]]])
     place = blended_transform_factory(axes.transData, axes.transAxes)
     per_metre = float(np.diff(axes.transData.transform([(0.0, 0.0), (1.0, 0.0)])[:, 0])[0]) / axes.figure.dpi
-    for number, (begin, end) in enumerate(zip(marks[:-1], marks[1:], strict=True), start=1):
+    for number, (begin, end) in enumerate(itertools.pairwise(marks), start=1):
         for words in (f"run {number}", str(number)):
             if text_width(words, SIZE_NOTE) + 0.06 < (end - begin) * per_metre:
                 axes.text(
@@ -247,10 +240,11 @@ def _measure(axes: Axes, below: Axes, last: float, first: float, units: Units) -
         write_numbers(axes, last, first)
         write_numbers(second, float(LENGTH.to_us(last)), float(LENGTH.to_us(first)))
         return
-    for part, side, scale in (
+    parts: tuple[tuple[Axes, Literal["bottom", "top"], str], ...] = (
         (below, "bottom", LENGTH.si if units == "SI" else LENGTH.us),
         (axes, "top", LENGTH.us if units == "SI" else LENGTH.si),
-    ):
+    )
+    for part, side, scale in parts:
         # The axes share their data, which are in metres: feet need an axis of their own.
         part.tick_params(axis="x", bottom=False, labelbottom=False, top=False, labeltop=False)
         in_feet = scale == LENGTH.us

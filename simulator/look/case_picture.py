@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from simulator.errors import DuctfloorError
 from simulator.look.route_marks import EndWords
-from simulator.look.routes import Route
+from simulator.look.routes import Route, flue_routes, routes_of
 from simulator.look.scales import Units, length_text
 from simulator.look.theme import themed
 from simulator.look.understood import Block, Ground, draw_understood
@@ -22,7 +20,7 @@ if TYPE_CHECKING:
     from simulator.case.duct_ways import DuctBranch
     from simulator.case.schema import Case
 
-__all__ = ["case_picture", "flue_routes", "routes_of"]
+__all__ = ["case_picture"]
 
 # Ground is drawn down to this many times the depth of the deepest duct and some more, and never as a sliver.
 DEPTHS_BELOW_DUCT = 1.5
@@ -31,34 +29,6 @@ LEAST_SHAPE = 0.15
 NEARLY_ALL = 0.75
 ANY_FILM = 10.0  # [W/(m2.K)] the picture does not depend on it
 ALIKE = 1e-6  # [m]
-
-
-def routes_of(branches: Sequence[DuctBranch], diameter: float) -> tuple[Route, ...]:
-    """Branches of a case as they are drawn; `diameter` [m] is that over the wall."""
-    return tuple(
-        Route(
-            branch.name,
-            across=np.array([run.across for run in branch.stretches]),
-            depth=np.array([run.depth for run in branch.stretches]),
-            begin=np.array([run.begin for run in branch.stretches]),
-            end=np.array([run.end for run in branch.stretches]),
-            diameter=diameter,
-        )
-        for branch in branches
-    )
-
-
-def flue_routes(case: Case) -> tuple[Route, ...]:
-    """The flue run and its jacket; nothing when the case has none."""
-    flue = case.flue
-    if flue is None:
-        return ()
-    begin, end = flue.ends(case.floor.length)
-    place = tuple(np.array([value]) for value in (flue.across, flue.depth, begin, end))
-    gas = Route("flue", *place, diameter=flue.diameter + 2.0 * flue.wall_thickness, kind="flue")
-    if flue.jacket is None:
-        return (gas,)
-    return gas, Route("jacket", *place, diameter=2.0 * flue.outside_radius, kind="jacket")
 
 
 @themed
@@ -87,19 +57,26 @@ def case_picture(case: Case, *, units: Units | None = None, figure: Figure | Non
     if shown not in ("SI", "US"):
         raise DuctfloorError(f"units {shown!r}: allowed: SI or US")
     layout, _ = layout_from_case(case, ANY_FILM)
-    routes = (*routes_of(case.duct_branches, 2.0 * case.ducts.outside_radius), *flue_routes(case))
+    routes = routes_of(case.duct_branches, 2.0 * case.ducts.outside_radius)
+    if case.flue is not None:
+        routes = (*routes, *flue_routes(case.flue, case.floor.length))
     lines = [case.title] if case.title.strip() else []
     lines.append(_said(case.duct_branches, shown))
-    lines.append("In the section a cross is air that moves away from the reader, a dot is air that comes.")
+    marks = "In the section a cross is air that moves away from the reader, a dot is air that comes."
+    lines.append(_flue_said(case, shown) + marks)
     return draw_understood(_ground(case, layout), routes, _end_words(routes), lines, shown, figure)
 
 
 def _ground(case: Case, layout: SectionLayout) -> Ground:
     reach = layout.y_max
     blocks = tuple(
-        Block((max(region.y0, -reach), min(region.y1, reach)), (region.z0, region.z1), layout.solids[region.solid].name)
+        Block(
+            across=(max(region.y0, -reach), min(region.y1, reach)),
+            depth=(region.z0, region.z1),
+            material=layout.solids[region.solid].name,
+        )
         for region in layout.regions
-    )  # fmt: skip
+    )
     deepest = max(depth for _, depth in case.ducts.places)
     if case.flue is not None:
         deepest = max(deepest, case.flue.depth)
@@ -123,6 +100,15 @@ def _said(branches: Sequence[DuctBranch], units: Units) -> str:
     if max(whole) - max(buried) > ALIKE or min(whole) - min(buried) > ALIKE:
         said += f", {_range(whole, units)} of pipe with turns and pipe outside"
     return said + "."
+
+
+def _flue_said(case: Case, units: Units) -> str:
+    flue = case.flue
+    if flue is None:
+        return ""
+    begin, end = flue.ends(case.floor.length)
+    jacket = "bare" if flue.jacket is None else "in a jacket"
+    return f"Flue run: {length_text(abs(end - begin), units=units)}, {jacket}. "
 
 
 def _range(lengths: Sequence[float], units: Units) -> str:

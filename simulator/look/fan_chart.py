@@ -24,6 +24,7 @@ LEFT, RIGHT, BOTTOM = 0.95, 0.95, 0.7  # [in]
 AWAY = 12.0  # [px] from a curve or a point to its words
 FURTHER = (1.0, 2.0, 3.5, 5.0, 7.0, 10.0, 14.0)  # distances that are tried, in these steps
 LINE = 1.3  # line height in type sizes
+FAN_LOOKS, OTHER_LOOKS = (0, 1, 4, 5), (2, 3, 6)
 NAME_STEP = 8  # every so many points of a curve are tried as the place of its name
 CHART = 4.6  # [in]
 SECONDS_PER_HOUR = 3600.0
@@ -57,7 +58,11 @@ def flow_text(flow: float, units: Units) -> str:
 
 def pressure_text(pressure: float, units: Units) -> str:
     """Write a pressure [Pa] in both systems."""
-    return _both(pressure, PRESSURE, units, (_figures, lambda value: f"{value:.2f}"))
+    return _both(pressure, PRESSURE, units, (_figures, _inches))
+
+
+def _inches(value: float) -> str:
+    return f"{value:.2f}" if abs(value) >= 0.1 else f"{value:.3f}"
 
 
 def _figures(value: float) -> str:
@@ -83,7 +88,7 @@ def draw_fan_chart(
     Parameters
     ----------
     curves : sequence of Curve
-        Up to seven.
+        Up to four of the fan and three others.
     points : sequence of Point
     title : str
     lines : sequence of str
@@ -114,7 +119,8 @@ def draw_fan_chart(
     write_numbers(axes, last)
     write_numbers(second, float(AIR_FLOW.to_us(last)))
     drawn = []
-    for curve, colour, style in zip(curves, COLOURS, LINE_STYLES, strict=False):
+    for curve, look in zip(curves, _looks(curves), strict=True):
+        colour, style = COLOURS[look], LINE_STYLES[look]
         flow, pressure = _cut(curve, most_flow, most_pressure)
         draw_line(axes, flow * SECONDS_PER_HOUR, pressure, colour, style, name=curve.label)
         if flow.size > 1:
@@ -123,14 +129,15 @@ def draw_fan_chart(
     for point in points:
         _draw_point(axes, point)
     met = [axes.transData.transform([(point.flow * SECONDS_PER_HOUR, point.pressure)]) for point in points]
-    traces = np.concatenate([trace for _, _, trace in drawn] + met)
+    guides = [_dense(axes, *_guide(point)) for point in points]
+    traces = np.concatenate([trace for _, _, trace in drawn] + met + guides)
     for point, spot in zip(points, met, strict=True):
         words = f"{flow_text(point.flow, units)}\n{pressure_text(point.pressure, units)}"
         words = f"{point.label}\n{words}" if point.label else words
         _write_beside(axes, words, spot, traces, taken, {"color": INK, "gid": "meeting words"})
     for curve, colour, trace in drawn:
         # A fan's curve is named where it begins, that of the ducts where it ends.
-        spots = trace[:: NAME_STEP] if curve.of_fan else trace[::-NAME_STEP]
+        spots = trace[::NAME_STEP] if curve.of_fan else trace[::-NAME_STEP]
         _write_beside(axes, curve.label, spots, traces, taken, {"color": colour, "gid": "curve name"})
     add_heading(sheet, title, list(lines))
     return sheet
@@ -148,7 +155,7 @@ def _reach(curves: Sequence[Curve], points: Sequence[Point]) -> tuple[float, flo
 
 
 def _cut(curve: Curve, most_flow: float, most_pressure: float) -> tuple[FloatArray, FloatArray]:
-    """The part of a curve inside the frame, up to the point where it leaves."""
+    """Cut a curve where it leaves the frame."""
     flow, pressure = curve.flow, curve.pressure
     inside = (flow <= most_flow * (1.0 + 1e-12)) & (pressure <= most_pressure)
     if inside.all():
@@ -207,10 +214,22 @@ def _dense(axes: Axes, x: FloatArray, y: FloatArray) -> FloatArray:
     return np.column_stack([np.interp(places, along, corners[:, 0]), np.interp(places, along, corners[:, 1])])
 
 
+def _guide(point: Point) -> tuple[FloatArray, FloatArray]:
+    """Lead from a meeting point to both axes."""
+    x, y = point.flow * SECONDS_PER_HOUR, point.pressure
+    return np.array([x, x, 0.0]), np.array([0.0, y, y])
+
+
+def _looks(curves: Sequence[Curve]) -> list[int]:
+    """Pick colour and line style of each curve, by number: the ducts look alike in every chart."""
+    fans, others = iter(FAN_LOOKS), iter(OTHER_LOOKS)
+    return [next(fans if curve.of_fan else others) for curve in curves]
+
+
 def _draw_point(axes: Axes, point: Point) -> None:
     """Draw a meeting point with thin lines to both axes."""
     x, y = point.flow * SECONDS_PER_HOUR, point.pressure
-    axes.plot([x, x, 0.0], [0.0, y, y], color=INK, linewidth=0.8, dashes=(2.0, 2.0), zorder=2.0)
+    axes.plot(*_guide(point), color=INK, linewidth=0.8, dashes=(2.0, 2.0), zorder=2.0)
     axes.plot(
         [x], [y], color=INK, marker="o", markersize=8.0, markerfacecolor="white", markeredgewidth=1.8,
         zorder=5.0, gid="meeting point", clip_on=False,

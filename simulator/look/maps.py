@@ -13,13 +13,15 @@ from matplotlib.patches import Circle
 from matplotlib.transforms import Bbox
 
 from simulator.errors import DuctfloorError
+from simulator.look.branches import WATER, Branch, read_branches
 from simulator.look.colour_bar import BAR_HEIGHT, colours_of, draw_colour_bar
-from simulator.look.duct_marks import draw_lanes, write_in_ducts
+from simulator.look.duct_marks import write_in_ducts
 from simulator.look.isotherms import draw_isotherms, pad_to_edges, round_levels
 from simulator.look.material_marks import gutter_width, write_materials
 from simulator.look.paper import Margins, Sheet, lay_out
 from simulator.look.picking import When, duration, pick_station, pick_time, row_of, shown_units
 from simulator.look.placing import TakenPlaces
+from simulator.look.route_marks import EndWords, Part, draw_routes, strip_width
 from simulator.look.ruler import RULER_ACROSS, RULER_UP, rule_across, rule_up
 from simulator.look.scales import TEMPERATURE, FloatArray, Units, length_text, temperature_text
 from simulator.look.scene import Scene, material_outlines, read_scene
@@ -33,7 +35,7 @@ __all__ = ["plan_map", "section_map"]
 
 AIR_STRIP = 0.34  # [in] room above the floor for its name
 EDGE_ROOM = 0.2  # [in]
-STUB = 1.5  # [in] on either side of the floor, for the ends of the ducts
+STILL = 0.5  # [in] on either side of the floor, for the ends of the ducts when there is nothing to write
 # Depth shown unless told otherwise: the ground that answers within days, and never a mere sliver.
 DEPTHS_BELOW_DUCT = 1.5
 MORE_DEPTH = 1.0  # [m]
@@ -208,17 +210,25 @@ def plan_map(
     flowing = float(results.read("mass_flow", row)) > 0.0
     along, across = scene.along_edges, scene.floor_across_edges
 
+    branches = read_branches(results)
+    routes = [branch.route for branch in branches]
+    words = _end_words(results, branches, row, shown) if flowing else [EndWords()] * len(routes)
+    strips = strip_width(routes, words) if flowing else (STILL, STILL)
+    wet = _wet_parts(results, branches, row)
+
     lines = _heading_lines(results, field, shown)
+    if wet:
+        lines.append("Blue: wet duct." if any(wet) else "All ducts are dry.")
     margins = Margins(
         left=2.0 * RULER_UP + EDGE_ROOM,
         right=EDGE_ROOM,
         top=heading_height(len(lines)) + RULER_ACROSS + 0.1,
         bottom=RULER_ACROSS + BAR_HEIGHT + EDGE_ROOM,
     )
-    sheet = lay_out(figure, margins, (float(np.ptp(along)), float(np.ptp(across))), strips=(2.0 * STUB, 0.0))
+    sheet = lay_out(figure, margins, (float(np.ptp(along)), float(np.ptp(across))), strips=(sum(strips), 0.0))
     axes = sheet.axes
-    reach = STUB / sheet.inches_per_metre
-    axes.set_xlim(along[0] - reach, along[-1] + reach)
+    near, far = (strip / sheet.inches_per_metre for strip in strips)
+    axes.set_xlim(along[0] - near, along[-1] + far)
     axes.set_ylim(across[0], across[-1])
     colours = colours_of([surface], limits)
     _paint(axes, (along, across), surface, colours)
@@ -226,9 +236,7 @@ def plan_map(
     axes.plot(*corners, color=INK, linewidth=1.2, zorder=3.0, clip_on=False)
 
     taken = TakenPlaces()
-    supply = float(results.read("supply_temperature", row))
-    exits = np.asarray(results.read("lane_exit_temperature", row), dtype=np.float64)[scene.duct_lane]
-    draw_lanes(sheet, scene, (supply, exits) if flowing else None, taken, shown)
+    draw_routes(sheet, routes, (float(along[0]), float(along[-1])), words, taken, flowing=flowing, wet=wet)
     middles_along = np.asarray(results.read("station"), dtype=np.float64)
     middles_across = np.asarray(results.read("across"), dtype=np.float64)
     levels = round_levels(surface, np.outer(np.diff(across), np.diff(along)), shown)
@@ -241,7 +249,7 @@ def plan_map(
         spine.set_visible(False)
     second = rule_across(
         axes, "along the floor, from its start", float(along[0]), float(along[-1]),
-        sheet.width - 2.0 * STUB, shown,
+        sheet.width - sum(strips), shown,
     )  # fmt: skip
     for spine in second.spines.values():
         spine.set_visible(False)
@@ -249,6 +257,30 @@ def plan_map(
     _add_bar(sheet, colours, "floor surface", shown, [surface])
     add_heading(sheet.figure, "Floor surface from above, with the ducts below it", lines)
     return sheet.figure
+
+
+def _end_words(results: Results, branches: tuple[Branch, ...], row: int, units: Units) -> list[EndWords]:
+    """Write the air at both ends of every branch, with names where it is not plain which is which."""
+    air = np.asarray(results.read("air_temperature", row), dtype=np.float64)
+    alike = all(branch.route.across.size == 1 for branch in branches)
+    said = []
+    for branch in branches:
+        ends = branch.air(air)[[0, 1], [0, -1]]
+        first, last = (temperature_text(float(warmth), units=units) for warmth in ends)
+        if alike:
+            said.append(EndWords("air in\n" + first.replace(" (", "\n("), last))
+        else:
+            said.append(EndWords(f"{branch.route.name}, in {first}", f"{branch.route.name}, out {last}"))
+    return said
+
+
+def _wet_parts(results: Results, branches: tuple[Branch, ...], row: int) -> list[list[Part]]:
+    """Wet parts of every branch; nothing at all when moisture was not computed."""
+    if WATER not in results:
+        return []
+    water = np.asarray(results.read(WATER, row), dtype=np.float64)
+    edges = np.asarray(results.read("edge"), dtype=np.float64)
+    return [branch.parts(branch.at_stations(water) > 0.0, edges) for branch in branches]
 
 
 def _paint(

@@ -17,8 +17,9 @@ from simulator.look.scales import FloatArray
 from simulator.look.theme import COLOURS, FAINT, INK, MUTED, SIZE_NOTE
 from simulator.look.wording import POINTS_PER_INCH, fit, text_width
 
-__all__ = ["KIND_COLOURS", "EndWords", "draw_routes", "strip_width"]
+__all__ = ["KIND_COLOURS", "EndWords", "Part", "draw_routes", "strip_width"]
 
+WET = COLOURS[6]
 KIND_COLOURS: dict[Kind, str] = {"air": INK, "flue": COLOURS[1], "jacket": COLOURS[0]}
 STUB = 0.3  # [in] of duct drawn beyond the floor's edge
 WORDS_AWAY = 0.45  # [in] from the floor's edge to the words
@@ -38,8 +39,17 @@ class EndWords:
     leaving: str = ""
 
 
+@dataclass(frozen=True)
+class Part:
+    """Part of a run, from one place along the floor to another [m]."""
+
+    run: int
+    begin: float
+    end: float
+
+
 def _entrance(route: Route) -> tuple[float, float, float]:
-    """Place along, place across and the side (-1 start of the floor, +1 its far end) from which the air comes."""
+    """Place along, place across, and the side from which the air comes: -1 start of the floor, +1 far end."""
     return float(route.begin[0]), float(route.across[0]), -float(route.directions[0])
 
 
@@ -66,6 +76,7 @@ def draw_routes(
     *,
     solid: bool = False,
     flowing: bool = True,
+    wet: Sequence[Sequence[Part]] = (),
 ) -> None:
     """Draw branches over a plan, with arrows along them and words at their ends.
 
@@ -85,14 +96,22 @@ def draw_routes(
         Draw ducts as lines in full rather than dashed.
     flowing : bool
         Draw arrows.
+    wet : sequence of sequence of Part
+        Parts of each route to be marked as wet; left out where nothing is known.
     """
-    steps = side_steps(tuple(routes))
+    steps = side_steps(routes)
     pixel = 1.0 / (sheet.inches_per_metre * sheet.figure.dpi)
     ends: list[_End] = []
-    for route, aside, said in zip(routes, steps, words, strict=True):
+    marked = wet or [()] * len(routes)
+    for route, aside, said, parts in zip(routes, steps, words, marked, strict=True):
         apart = max(ASIDE, _line_width(sheet, route, solid) * sheet.figure.dpi / POINTS_PER_INCH + 3.0)
         lines = route.across + aside * apart * pixel
         _draw_route(sheet, route, lines, floor, solid=solid, flowing=flowing)
+        for part in parts:
+            sheet.axes.plot(
+                [part.begin, part.end], [lines[part.run]] * 2, color=WET, linewidth=7.0, alpha=0.85,
+                solid_capstyle="butt", zorder=2.1, gid="wet",
+            )  # fmt: skip
         for run, across in enumerate(lines.tolist()):
             (x0, y), (x1, _) = sheet.axes.transData.transform(
                 [(route.begin[run], across), (route.end[run], across)]
@@ -154,7 +173,7 @@ def _draw_route(
 def _line_width(sheet: Sheet, route: Route, solid: bool) -> float:
     """Width of the line [pt]: true to scale for ducts drawn in full, as far as lines can be."""
     scale = sheet.inches_per_metre * POINTS_PER_INCH
-    return float(np.clip(route.diameter * scale, 1.6, 8.0)) if solid else 1.6
+    return float(np.clip(route.diameter * scale, 1.6, 16.0)) if solid else 1.6
 
 
 def _draw_arrows(sheet: Sheet, x: FloatArray, y: FloatArray, colour: str, first: float) -> None:

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from simulator.look.scales import FloatArray
 
-__all__ = ["Kind", "Route", "side_steps"]
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from simulator.case.duct_ways import DuctBranch
+    from simulator.case.schema_flue import Flue
+
+__all__ = ["Kind", "Route", "flue_routes", "routes_of", "side_steps"]
 
 Kind = Literal["air", "flue", "jacket"]
 SAME_PLACE = 1e-6  # [m]
@@ -52,13 +58,39 @@ class Route:
         return float(np.abs(self.end - self.begin).sum())
 
 
-def side_steps(routes: tuple[Route, ...]) -> list[FloatArray]:
+def routes_of(branches: Sequence[DuctBranch], diameter: float) -> tuple[Route, ...]:
+    """Branches of a case as they are drawn; `diameter` [m] is that over the wall."""
+    return tuple(
+        Route(
+            branch.name,
+            across=np.array([run.across for run in branch.stretches]),
+            depth=np.array([run.depth for run in branch.stretches]),
+            begin=np.array([run.begin for run in branch.stretches]),
+            end=np.array([run.end for run in branch.stretches]),
+            diameter=diameter,
+        )
+        for branch in branches
+    )
+
+
+def flue_routes(flue: Flue, floor_length: float) -> tuple[Route, ...]:
+    """Give the flue run and, where there is one, its jacket."""
+    across, depth, begin, end = (
+        np.array([value]) for value in (flue.across, flue.depth, *flue.ends(floor_length))
+    )
+    gas = Route("flue", across, depth, begin, end, flue.diameter + 2.0 * flue.wall_thickness, "flue")
+    if flue.jacket is None:
+        return (gas,)
+    return gas, Route("jacket", across, depth, begin, end, 2.0 * flue.outside_radius, "jacket")
+
+
+def side_steps(routes: Sequence[Route]) -> list[FloatArray]:
     """How far each run is moved aside where several lie above each other, seen from above.
 
     Returns
     -------
     list of (R,) float
-        In widths of a line: 0 for a run that lies alone, else evenly about 0.
+        In distances between lines: 0 for a run that lies alone, else evenly about 0.
     """
     runs = [(route, run) for route in routes for run in range(route.across.size)]
     beside: dict[int, list[list[int]]] = {}

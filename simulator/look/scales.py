@@ -151,9 +151,7 @@ def temperature_text(
     return f"{first} ({second})" if both else first
 
 
-def length_text(
-    metres: float, *, units: Units = "SI", both: bool = True, decimals: int | None = None
-) -> str:
+def length_text(metres: float, *, units: Units = "SI", both: bool = True, decimals: int | None = None) -> str:
     """Write a length, in both systems unless told otherwise, the one asked for first.
 
     Parameters

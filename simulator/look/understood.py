@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Rectangle
 
-from simulator.look.placing import TakenPlaces, spread, write_at
 from simulator.look.paper import Sheet
+from simulator.look.placing import TakenPlaces, spread, write_at
 from simulator.look.route_marks import KIND_COLOURS, EndWords, draw_routes, strip_width
 from simulator.look.routes import Route
 from simulator.look.ruler import RULER_ACROSS, RULER_UP, rule_across, rule_up
@@ -96,7 +97,8 @@ def draw_understood(
     """
     materials = list(dict.fromkeys(block.material for block in ground.blocks))
     fills = {name: FILLS[number % len(FILLS)] for number, name in enumerate(materials)}
-    gutter = max((text_width(fit(name, MOST_GUTTER, SIZE_NOTE), SIZE_NOTE) for name in materials), default=0.0)
+    names = [fit(name, MOST_GUTTER, SIZE_NOTE) for name in materials]
+    gutter = max((text_width(name, SIZE_NOTE) for name in names), default=0.0)
     left = 2.0 * RULER_UP + EDGE_ROOM
     strips = strip_width(routes, words)
     top = heading_height(len(lines)) + 0.1
@@ -142,12 +144,13 @@ def _draw_section(
     axes.set_ylim(ground.depth, -strip)
     for block in ground.blocks:
         (y0, y1), (z0, z1) = block.across, block.depth
-        axes.add_patch(
-            Rectangle(
-                (y0, z0), y1 - y0, z1 - z0, facecolor=fills[block.material], edgecolor=MUTED, linewidth=0.6,
-                zorder=1.0, gid="material",
-            )  # fmt: skip
-        )
+        look: dict[str, Any] = {
+            "facecolor": fills[block.material],
+            "edgecolor": MUTED,
+            "linewidth": 0.6,
+            "zorder": 1.0,
+        }
+        axes.add_patch(Rectangle((y0, z0), y1 - y0, z1 - z0, **look))
     for side in (-1.0, 1.0):
         if ground.reach > half:
             outside = sorted((side * half, side * ground.reach))
@@ -164,9 +167,7 @@ def _draw_section(
     axes.plot([-half, half], [0.0, 0.0], color=INK, linewidth=3.0, solid_capstyle="butt", zorder=2.8)
     _draw_ducts(sheet, routes)
     _name_materials(sheet, ground, fills)
-    rule_across(
-        axes, "across, from the middle of the floor", -ground.reach, ground.reach, sheet.width, units
-    )
+    rule_across(axes, "across, from the middle of the floor", -ground.reach, ground.reach, sheet.width, units)
     rule_up(axes, "depth", 0.0, ground.depth, sheet.height - AIR_STRIP, units)
 
 
@@ -225,7 +226,7 @@ def _name_materials(sheet: Sheet, ground: Ground, fills: dict[str, str]) -> None
 
 
 def _seen_at(ground: Ground, material: str) -> tuple[float, float] | None:
-    """The place [m] furthest to the right where a material is not covered by another one or by air."""
+    """Find the place [m] furthest to the right where a material is not covered by another one or by air."""
     found = [
         place
         for number, block in enumerate(ground.blocks)

@@ -34,10 +34,10 @@ SMALLEST_RATIO, LARGEST_RATIO = 0.02, 1.0
 """Range of inner over outer diameter [-]; the value at its end is taken outside."""
 RATIOS = np.array([0.02, 0.035, 0.05, 0.07, 0.1, 0.15, 0.25, 0.4, 0.5, 0.6, 0.75, 0.9, 1.0])
 INNER_NUSSELT = np.array(
-    [32.297, 21.907, 17.459, 14.279, 11.559, 9.3306, 7.3707, 6.1626, 5.7381, 5.4490, 5.1557, 4.9590, 4.8608]
+    [32.297, 22.000, 17.459, 14.197, 11.559, 9.3306, 7.3707, 6.1626, 5.7381, 5.4490, 5.1557, 4.9590, 4.8608]
 )
 OUTER_NUSSELT = np.array(
-    [3.9934, 4.0286, 4.0565, 4.0841, 4.1135, 4.1559, 4.2321, 4.3482, 4.4293, 4.5129, 4.6415, 4.7726, 4.8608]
+    [3.9934, 4.0307, 4.0565, 4.0826, 4.1135, 4.1559, 4.2321, 4.3482, 4.4293, 4.5129, 4.6415, 4.7726, 4.8608]
 )
 
 
@@ -92,7 +92,7 @@ def laminar_nusselt_over(
 def turbulent_nusselt_over(
     reynolds: float, prandtl: float, ratio: float, hydraulic: float, begin: float, end: float, inner: bool
 ) -> float:
-    """Mean turbulent Nusselt number [-] between two distances from the entrance [m]: pipe times factor [3]."""
+    """Mean turbulent Nusselt number [-] between two distances from the entrance [m]; pipe by factor [3]."""
     shape = min(max(ratio, SMALLEST_RATIO), LARGEST_RATIO)
     factor = 0.86 * shape**-0.16 if inner else 1.0 - 0.14 * shape**0.6
     square = hydraulic * hydraulic
@@ -105,7 +105,7 @@ def turbulent_nusselt_over(
 def nusselt_over(
     reynolds: float, prandtl: float, ratio: float, hydraulic: float, begin: float, end: float, inner: bool
 ) -> float:
-    """Mean Nusselt number [-] of one wall between two distances from the entrance [m], at any Reynolds number.
+    """Mean Nusselt number [-] of one wall between two distances from the entrance [m].
 
     Laminar to Re 2300, turbulent from 4000, the straight line between, as in the pipe.
     Needs 0 <= begin < end.

@@ -14,7 +14,7 @@ import numpy as np
 from simulator.physics import moist_air_kernels
 from simulator.physics.flue_gas import MOLAR_MASSES, SPECIES, FlueGas, mixture
 
-CARBON, HYDROGEN, OXYGEN, NITROGEN = 12.011e-3, 1.00794e-3, 15.9994e-3, 14.0067e-3
+CARBON, HYDROGEN, OXYGEN, NITROGEN = 12.0107e-3, 1.00794e-3, 15.9994e-3, 14.0067e-3
 """Molar masses of the elements [kg/mol]."""
 WATER: Final = 18.01528e-3
 """Molar mass of water [kg/mol]."""
@@ -235,7 +235,8 @@ def excess_air_of_carbon_dioxide(fuel: Fuel, share: float) -> float:
             f"in dry gas, got {100.0 * share:g} %"
         )
         raise ValueError(message)
-    return max((carbon - share * fixed) / (air * (share - own)), 1.0)
+    excess = (carbon - share * fixed) / (air * (share - own))
+    return max(float(excess), 1.0)
 
 
 def flue_loss(made: Burn, gas_temperature: float, air_temperature: float) -> float:

@@ -3,9 +3,9 @@
 Ideal gas without dissociation, 250 to 1500 K for viscosity and conductivity, 250 to 3000 K for heat.
 Specific heats: R. J. Kee, F. M. Rupley and J. A. Miller, The Chemkin Thermodynamic Data Base, SAND87-8215B
 (1990), coefficients from memory, within 0.6 % of the real-gas equations of state. Viscosity and
-conductivity of the gases: least-squares fits, within 0.9 %, to the dilute gas of the reference equations (nitrogen,
-oxygen, argon: E. W. Lemmon and R. T. Jacobsen 2004; carbon dioxide: Fenghour 1998 and Huber 2016; water:
-IAPWS 2008 and 2011).
+conductivity of the gases: least-squares fits, within 0.9 %, to the dilute gas of the reference equations
+(nitrogen, oxygen, argon: E. W. Lemmon and R. T. Jacobsen 2004; carbon dioxide: Fenghour 1998 and Huber 2016;
+water: IAPWS 2008 and 2011).
 """
 
 from __future__ import annotations

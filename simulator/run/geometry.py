@@ -11,6 +11,7 @@ from simulator.run.observers import Geometry
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from simulator.air.path import AirPath
     from simulator.case.schema import Case
     from simulator.section.layout import DuctPlaces
     from simulator.section.operators import SectionOperators
@@ -66,7 +67,7 @@ def geometry_of(
     case: Case,
     operators: SectionOperators,
     places: DuctPlaces,
-    lane_ducts: NDArray[np.float64],
+    path: AirPath,
     series_ticks: NDArray[np.int64],
     field_ticks: NDArray[np.int64],
 ) -> Geometry:
@@ -87,7 +88,7 @@ def geometry_of(
         edges_x=edges,
         lane_across=np.array([lane.across for lane in layout.lanes]),
         lane_depth=np.array([lane.depth for lane in layout.lanes]),
-        lane_ducts=lane_ducts,
+        lane_ducts=np.bincount(places.lane, minlength=len(layout.lanes)).astype(np.float64),
         duct_across=np.array(places.across),
         duct_depth=np.array(places.depth),
         duct_lane=np.array(places.lane, dtype=np.int64),
@@ -102,4 +103,20 @@ def geometry_of(
         duct_radius=case.ducts.diameter / 2.0,
         building_half_width=layout.building_half_width,
         floor_thickness=case.floor.thickness,
+        duct_inside_radius=np.array(places.inside_radius),
+        branch_names=path.branch_names,
+        branch_ducts=path.branch_ducts,
+        branch_length=path.branch_length,
+        branch_loss=path.branch_loss,
+        branch_group=path.branch_group,
+        segment_branch=path.segment_branch,
+        segment_lane=path.segment_lane,
+        segment_station=path.segment_station,
+        segment_run=path.segment_run,
+        segment_direction=path.direction,
+        segment_begin=path.begin,
+        segment_end=path.end,
+        parts=frozenset(
+            [*(["moisture"] if case.moisture is not None else []), *(["flue"] if case.flue is not None else [])]
+        ),
     )

@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.air.flow import AirMover, air_mover
+from simulator.air.flue import FlueRun, changes_of_burn, flue_run_of
+from simulator.air.moisture import MoistAir, moist_air_of
+from simulator.air.network import network_of, relative_roughness
 from simulator.air.path import FLUE_GAS, JACKET_AIR, AirPath, Way, path_of, way_of
 from simulator.case.timetable import TICKS_PER_SECOND, Timetable
 from simulator.climate import supply, weather
@@ -60,6 +63,8 @@ class RunPlan:
     geometry : Geometry
     start_temperature : (N,) float [K]
     reference : float [K]
+    moist : MoistAir
+    flue : FlueRun
     """
 
     case: Case
@@ -77,6 +82,8 @@ class RunPlan:
     geometry: Geometry
     start_temperature: NDArray[np.float64]
     reference: float
+    moist: MoistAir
+    flue: FlueRun
 
     def solver(self) -> SectionSolver:
         """Build the section solver that the case asks for.
@@ -139,6 +146,10 @@ class RunPlan:
             sides_load=sides_load,
             intake_is_room=case.fan.intake == "room",
             exit_is_room=case.fan.exit == "room",
+            relative_roughness=relative_roughness(case),
+            film_enhancement=ducts.film_enhancement,
+            moist=self.moist,
+            flue=self.flue,
         )
 
 
@@ -146,7 +157,10 @@ def levelling_film(case: Case, mover: AirMover, ducts: int) -> float:
     """Inside film at full flow [W/(m2.K)], with which the duct air evens out temperatures round the pipe."""
     if case.ducts.film is not None:
         return case.ducts.film
-    flow = mover.total_mass_flow(1.0, MIDDLING_AIR) / ducts
+    if mover.curve is None:
+        flow = mover.total_mass_flow(1.0, MIDDLING_AIR) / ducts
+    else:
+        flow = float(network_of(case, mover, MIDDLING_AIR).operating_point().branch_flow.mean())
     if not flow > 0.0:
         return STILL_AIR_FILM
     return float(film_coefficient(flow, MIDDLING_AIR, case.ducts.diameter, 0.0, case.duct_length))
@@ -218,10 +232,9 @@ def plan(case: Case) -> RunPlan:
         If a file that the case names cannot be used, or the ducts leave no ground round themselves.
     """
     mover = air_mover(case)
-    count = len(case.ducts.places)
+    count = len(case.duct_branches)
     layout, places = layout_from_case(case, levelling_film(case, mover, count))
     operators = build_operators(layout)
-    lane_ducts = np.bincount(np.array(places.lane), minlength=len(layout.lanes)).astype(np.float64)
     end = round(case.site.duration * TICKS_PER_SECOND)
     begin = -round(case.ground.run_in * TICKS_PER_SECOND)
     step = max(1, round(case.numerics.step * TICKS_PER_SECOND))
@@ -232,7 +245,7 @@ def plan(case: Case) -> RunPlan:
     else:
         fields = np.array([end], dtype=np.int64)
     table = case.timetable_compiled
-    stops = series[series > 0].tolist()
+    stops = series[series > 0].tolist() + changes_of_burn(case, 0, end)
     ends = step_ends(0, end, step, table.switches(), stops, refine=case.numerics.refine_after_switch)
     if begin < 0:
         switches = table.switches_between(begin, 0) if case.ground.run_in_drive == "timetable" else []
@@ -241,11 +254,12 @@ def plan(case: Case) -> RunPlan:
     start = start_temperatures(case, operators)
     edges = station_edges(case)
     volume = operators.capacity
+    path = path_from_case(case, places, edges)
     return RunPlan(
         case=case,
         operators=operators,
         places=places,
-        path=path_from_case(case, places, edges),
+        path=path,
         mover=mover,
         room=room_of(case),
         weather=weather.from_case(case),
@@ -254,7 +268,9 @@ def plan(case: Case) -> RunPlan:
         begin=begin,
         end=end,
         step_ends=ends,
-        geometry=geometry_of(case, operators, places, lane_ducts, series, fields),
+        geometry=geometry_of(case, operators, places, path, series, fields),
         start_temperature=start,
         reference=float(volume @ start / volume.sum()),
+        moist=moist_air_of(case),
+        flue=flue_run_of(case, places.flue_lane),
     )

@@ -17,6 +17,9 @@ PNG = b"\x89PNG\r\n\x1a\n"
         (("--station", "3 m", "--time", "+7 h", "--depth", "1 m"), "barn-section.png"),
         (("--station", "12", "--time", "2024-01-16 06:00", "--depth", "all"), "barn-section.png"),
         (("--units", "US", "--out", "other.png"), "other.png"),
+        (("--branch", "2"), "barn-branch-2.png"),
+        (("--branch", "branch 2", "--time", "+2 h", "--time", "+4 h"), "barn-branch-2.png"),
+        (("--fan", "--time", "22:00"), "barn-fan.png"),
     ],
 )
 def test_a_picture_is_written(ductfloor, barn, words, name) -> None:
@@ -51,6 +54,12 @@ def test_the_picture_follows_the_station_and_the_time(ductfloor, barn) -> None:
         (("--depth", "3"), "--depth"),
         (("--depth", "0 m"), "must be above 0"),
         (("--plan", "--station", "3"), "belong to a section"),
+        (("--branch", "2", "--depth", "1 m"), "belong to a section; leave them out, or leave out --branch"),
+        (("--branch", "2", "--plan"), "pictures of their own"),
+        (("--fan", "--plan"), "pictures of their own"),
+        (("--branch", "5"), 'branch "5": allowed: 1 to 4, or a name: branch 1,'),
+        (("--time", "+1 h", "--time", "+2 h"), "--time: give it once"),
+        (("--branch", "1", *["--time", "+1 h"] * 8), "8 times: allowed: 1 to 7"),
         (("--out", "a.bmp"), "a.bmp"),
         (("--out", "nowhere/a.png"), "nowhere/a.png"),
     ],

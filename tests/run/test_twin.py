@@ -77,8 +77,8 @@ def compare(rig: Rig, twin: Twin, state: np.ndarray, *, moving: bool) -> None:
     shape = (twin.stations, twin.lanes)
     np.testing.assert_allclose(rig.coupling.solver.field(rig.state.section).ravel(), state[: twin.stations * twin.cells], atol=1e-9)
     assert rig.state.room == pytest.approx(state[-1], abs=1e-9)
-    np.testing.assert_allclose(rig.state.air_in, state[twin.air(1)].reshape(shape), atol=1e-9)
-    np.testing.assert_allclose(rig.state.air_out, state[twin.air(2)].reshape(shape), atol=1e-9)
+    np.testing.assert_allclose(rig.state.air_in, state[twin.air(0)].reshape(shape), atol=1e-9)
+    np.testing.assert_allclose(rig.state.air_out, state[twin.air(1)].reshape(shape), atol=1e-9)
     assert rig.state.exit == pytest.approx(state[-2], abs=1e-9)
     if moving:
         assert rig.state.supply == pytest.approx(state[-3], abs=1e-9)

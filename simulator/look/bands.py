@@ -1,0 +1,40 @@
+"""Bands of a chart: axes over the width of the sheet, one above the other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from simulator.look.scales import FloatArray
+
+__all__ = ["BOTTOM", "LEAST_SPAN", "LEFT", "RIGHT", "band", "frame"]
+
+LEFT, RIGHT, BOTTOM = 0.95, 0.95, 0.7  # [in]
+LEAST_SPAN = 0.5  # shortest upright axis, so that what is even does not show noise
+
+
+def band(figure: Figure, bottom: float, height: float, share: Axes | None = None) -> Axes:
+    """Axes over the width of the sheet; bottom and height [in]."""
+    wide, tall = figure.get_size_inches()
+    axes = figure.add_axes(
+        (LEFT / wide, bottom / tall, (wide - LEFT - RIGHT) / wide, height / tall), sharex=share
+    )
+    axes.grid(visible=True, axis="y")
+    axes.set_axisbelow(True)
+    return axes
+
+
+def frame(
+    axes: Axes, values: Sequence[FloatArray], *, with_zero: bool = False, least: float = LEAST_SPAN
+) -> None:
+    """Set upright limits with some air above and below what is drawn."""
+    known = np.concatenate([np.ravel(part)[np.isfinite(np.ravel(part))] for part in values])
+    low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 1.0)
+    if with_zero:
+        low, high = min(low, 0.0), max(high, 0.0)
+    lacking = max(least - (high - low), 0.0) / 2.0
+    air = 0.06 * max(high - low, least)
+    axes.set_ylim(low - lacking - air, high + lacking + air)
