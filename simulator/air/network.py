@@ -83,7 +83,7 @@ class OperatingPoint:
 
 @dataclass(frozen=True, eq=False)
 class Network:
-    """Branches of a case with air of one temperature in them.
+    """Branches of a case with air of one temperature in them, and another one in the fan.
 
     Attributes
     ----------
@@ -91,7 +91,9 @@ class Network:
     diameter [m], relative_roughness : float
     length [m], loss : (B,) float
     temperature : float [K]
-        Of the air in the ducts and at the fan.
+        Of the air in the ducts.
+    intake : float or None [K]
+        Of the air in the fan and in the losses in series; as in the ducts if left out.
     """
 
     mover: AirMover
@@ -100,18 +102,23 @@ class Network:
     length: NDArray[np.float64]
     loss: NDArray[np.float64]
     temperature: float
+    intake: float | None = None
 
     def __post_init__(self) -> None:
         kelvin = air_kernels.within_fit(self.temperature)
+        intake = kelvin if self.intake is None else air_kernels.within_fit(self.intake)
         pinned = self.mover.density
-        density = air_kernels.density(kelvin, self.mover.pressure) if math.isnan(pinned) else pinned
-        object.__setattr__(self, "_density", float(density))
-        object.__setattr__(self, "_rho", np.full(self.length.size, density))
+        in_fan, in_ducts = (
+            air_kernels.density(each, self.mover.pressure) if math.isnan(pinned) else pinned
+            for each in (intake, kelvin)
+        )
+        object.__setattr__(self, "_density", float(in_fan))
+        object.__setattr__(self, "_rho", np.full(self.length.size, in_ducts))
         object.__setattr__(self, "_mu", np.full(self.length.size, air_kernels.viscosity(kelvin)))
 
     @property
     def density(self) -> float:
-        """Density of the air [kg/m3]."""
+        """Density of the air in the fan [kg/m3]."""
         return float(self._density)  # type: ignore[attr-defined]
 
     def _arrays(self) -> tuple[NDArray[np.float64], ...]:
@@ -142,7 +149,7 @@ class Network:
         mover, notes, points = self.mover, [], 1
         curve = mover.curve
         if curve is None or share <= 0.0:
-            total = mover.total_mass_flow(share, self.temperature)
+            total = mover.total_mass_flow(share, self.temperature if self.intake is None else self.intake)
             pressure = float(
                 kernels.split(
                     total, self.diameter, self.length, self.relative_roughness, self.loss, ones, rho, mu, flow
@@ -196,8 +203,10 @@ class Network:
         return notes
 
 
-def network_of(case: Case, mover: AirMover, temperature: float) -> Network:
-    """Network of a case with air of one temperature [K] in it."""
+def network_of(
+    case: Case, mover: AirMover, temperature: float, intake: float | None = None
+) -> Network:
+    """Network of a case with air of one temperature [K] in the ducts, and at `intake` [K] in the fan."""
     return Network(
         mover=mover,
         diameter=case.ducts.diameter,
@@ -205,4 +214,5 @@ def network_of(case: Case, mover: AirMover, temperature: float) -> Network:
         length=np.array([branch.length for branch in case.duct_branches]),
         loss=branch_losses(case),
         temperature=temperature,
+        intake=intake,
     )

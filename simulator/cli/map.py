@@ -32,6 +32,9 @@ def draw_map(
     fan: Annotated[
         bool, typer.Option("--fan", help="Pressure over flow of fan and ducts instead, and where they meet.")
     ] = False,
+    flue: Annotated[
+        bool, typer.Option("--flue", help="The flue run over time instead: gas, walls and draught.")
+    ] = False,
     station: Annotated[
         str | None,
         typer.Option(help='Where to cut: a station from 1 at the floor\'s start, or a distance like "3 m".'),
@@ -40,7 +43,7 @@ def draw_map(
         list[str] | None,
         typer.Option(
             help='When: "2031-01-16 06:00", "06:00" or "+6 h" after the start; with --branch up to seven '
-            "times. Left out: the end."
+            "times, with --flue begin and end. Left out: the end; with --flue the last day."
         ),
     ] = None,
     depth: Annotated[
@@ -57,19 +60,24 @@ def draw_map(
     from simulator.look.save import save
     from simulator.store.reader import Results
 
-    kind = _kind(plan, branch, fan)
+    kind = _kind(plan, branch, fan, flue)
     if kind != "section" and (station is not None or depth is not None):
         flag = "--" + kind.split("-")[0]
         told = f"--station and --depth belong to a section; leave them out, or leave out {flag}"
         raise DuctfloorError(told)
-    if branch is None and time is not None and len(time) > 1:
-        raise DuctfloorError("--time: give it once; only --branch draws several times")
+    if branch is None and time is not None and len(time) > (2 if flue else 1):
+        most = "once or twice" if flue else "once; only --branch draws several times"
+        raise DuctfloorError(f"--time: give it {most}")
     with Results(results_file) as results:
         times = [moment_typed(results, text, "--time") for text in time or []]
         if branch is not None:
             from simulator.look.branch_profile import branch_profile_chart
 
             figure = branch_profile_chart(results, times or (-1,), branch=branch, units=units)
+        elif flue:
+            from simulator.look.flue_chart import flue_chart
+
+            figure = flue_chart(results, *_begin_and_end(results, times), units=units)
         else:
             figure = _of_one_moment(results, kind, times[0] if times else -1, (station, depth), units)
     target = out or Path(f"{results_file.stem}-{kind}.png")
@@ -77,16 +85,28 @@ def draw_map(
     typer.echo(f"wrote {target}")
 
 
-def _kind(plan: bool, branch: str | None, fan: bool) -> str:
+def _kind(plan: bool, branch: str | None, fan: bool, flue: bool) -> str:
     """Name of the picture asked for."""
     from simulator.errors import DuctfloorError
 
-    if plan + (branch is not None) + fan > 1:
-        raise DuctfloorError("--plan, --branch and --fan are pictures of their own; give one of them")
+    if plan + (branch is not None) + fan + flue > 1:
+        raise DuctfloorError("--plan, --branch, --fan and --flue are pictures of their own; give one of them")
     if branch is not None:
         plain = "".join(letter if letter.isalnum() else "-" for letter in branch.strip())
         return f"branch-{plain.removeprefix('branch-') or 'x'}"
-    return "plan" if plan else "fan" if fan else "section"
+    return "plan" if plan else "fan" if fan else "flue" if flue else "section"
+
+
+def _begin_and_end(results: Results, times: list[datetime]) -> tuple[datetime | int, datetime | int]:
+    """Moments typed, or else the last day of the run."""
+    from datetime import timedelta
+
+    if len(times) == 2:
+        return times[0], times[1]
+    if times:
+        return times[0], -1
+    end = results.start + timedelta(seconds=float(results.read("time", -1)))
+    return max(results.start, end - timedelta(days=1)), -1
 
 
 def _of_one_moment(

@@ -7,10 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from numpy.typing import NDArray
 
 from simulator.look.scales import FloatArray
 
-__all__ = ["BOTTOM", "LEAST_SPAN", "LEFT", "RIGHT", "band", "frame"]
+__all__ = ["BOTTOM", "LEAST_SPAN", "LEFT", "RIGHT", "band", "frame", "spans"]
 
 LEFT, RIGHT, BOTTOM = 0.95, 0.95, 0.7  # [in]
 LEAST_SPAN = 0.5  # shortest upright axis, so that what is even does not show noise
@@ -38,3 +39,10 @@ def frame(
     lacking = max(least - (high - low), 0.0) / 2.0
     air = 0.06 * max(high - low, least)
     axes.set_ylim(low - lacking - air, high + lacking + air)
+
+
+def spans(x: FloatArray, holds: NDArray[np.bool_]) -> list[tuple[float, float]]:
+    """Begin and length of spans in which something holds; a row speaks for the time since the row before."""
+    steps = np.diff(np.concatenate([[0], holds[1:].astype(np.int64), [0]]))
+    begins, ends = np.flatnonzero(steps == 1), np.flatnonzero(steps == -1)
+    return [(float(x[a]), float(x[b] - x[a])) for a, b in zip(begins.tolist(), ends.tolist(), strict=True)]

@@ -76,13 +76,16 @@ class Course:
     air : (2, G) float [degC]
         Air entering and leaving every segment; NaN when no air moves.
     wall : (G,) float [degC]
+    wet : (G,) bool or None
+        Where the wall is wet; None when that is not computed.
     water : (G,) float [kg/m] or None
-        Water held in each segment; None when moisture is not computed.
+        Water held in each segment; None when that is not computed.
     """
 
     label: str
     air: FloatArray
     wall: FloatArray
+    wet: NDArray[np.bool_] | None = None
     water: FloatArray | None = None
 
     @property
@@ -109,6 +112,8 @@ def draw_branch(
     title: str,
     lines: Sequence[str],
     units: Units,
+    *,
+    stream: str = "air",
     figure: Figure | None = None,
 ) -> Figure:
     """Draw air and wall along a branch at several moments, and below them where the duct is wet.
@@ -123,6 +128,8 @@ def draw_branch(
         Written below the title.
     units : {"SI", "US"}
         The system on the left and below.
+    stream : str
+        What moves in the branch.
     figure : Figure, optional
         An empty figure to draw on; one of the usual width is made when left out.
 
@@ -130,7 +137,7 @@ def draw_branch(
     -------
     Figure
     """
-    damp = [course for course in courses if course.water is not None]
+    damp = [course for course in courses if course.wet is not None]
     strip = WET_ROW * len(damp) + WET_GAP if damp else 0.0
     top = heading_height(len(lines)) + 0.85
     sheet = new_figure(top + CHART + strip + BOTTOM, figure)
@@ -148,8 +155,8 @@ def draw_branch(
         ends.append(end_of(said, along.middle, course.wall, colour))
         if course.flowing:
             air = course.air.T.ravel()
-            draw_line(axes, along.ends, air, colour, style, name="air")
-            ends.append(end_of(f"{course.label}, air", along.ends, air, colour))
+            draw_line(axes, along.ends, air, colour, style, name=stream)
+            ends.append(end_of(f"{course.label}, {stream}", along.ends, air, colour))
     frame(axes, [part for course in courses for part in (course.air, course.wall)])
     _mark_turns(axes, along)
     pair_up(axes, TEMPERATURE, "temperature", units=units)
@@ -157,7 +164,7 @@ def draw_branch(
     if damp:
         below = sheet.add_axes((LEFT / wide, BOTTOM / tall, width, (strip - WET_GAP) / tall), sharex=axes)
         looks = zip(courses, COLOURS, strict=False)
-        colours = [colour for course, colour in looks if course.water is not None]
+        colours = [colour for course, colour in looks if course.wet is not None]
         _draw_wet(below, along, damp, colours, units, data_end)
         axes.tick_params(axis="x", bottom=False, labelbottom=False)
     _measure(axes, below, last, first, units)
@@ -168,7 +175,7 @@ def draw_branch(
 
 def _draw_wall(axes: Axes, along: Along, course: Course, colour: str) -> None:
     """Dots at the middles of the segments, filled where the wall is wet."""
-    wet = np.zeros(course.wall.shape, dtype=bool) if course.water is None else course.water > 0.0
+    wet = np.zeros(course.wall.shape, dtype=bool) if course.wet is None else course.wet
     for chosen, face, name in ((~wet, "white", "wall"), (wet, colour, "wet wall")):
         axes.plot(
             along.middle[chosen], course.wall[chosen], color=colour, linestyle="none", gid=name,
@@ -209,14 +216,15 @@ def _draw_wet(
     lengths = along.end - along.begin
     gap = 0.06 * float(np.diff(axes.get_xlim())[0]) / axes.get_position().width / 12.0
     for row, (course, colour) in enumerate(zip(damp, colours, strict=True)):
-        water = np.asarray(course.water, dtype=np.float64)
-        wet = water > 0.0
+        wet = np.asarray(course.wet, dtype=bool)
         axes.broken_barh(stretches(along, everywhere), (row + 0.2, 0.6), color=DRY, linewidth=0.0, gid="duct")
         axes.broken_barh(stretches(along, wet), (row + 0.2, 0.6), color=colour, linewidth=0.0, gid="wet")
         words = f"{course.label}, dry"
         if wet.any():
             length = length_text(float(lengths[wet].sum()), units=units, both=False, decimals=1)
-            words = f"{course.label}, {length} wet, {_mass(float((water * lengths).sum()), units)}"
+            words = f"{course.label}, {length} wet"
+            if course.water is not None:
+                words += f", {_mass(float((course.water * lengths).sum()), units)}"
         axes.text(
             data_end + 2.0 * gap, row + 0.5, fit(words, NAME_ROOM - 0.1, SIZE_NOTE), ha="left", va="center",
             fontsize=SIZE_NOTE, color=colour, gid="wet words", parse_math=False,

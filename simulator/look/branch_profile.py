@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from simulator.errors import DuctfloorError
 from simulator.look.branch_chart import Course, draw_branch
-from simulator.look.branches import WATER, Branch, pick_branch, read_branches
+from simulator.look.branches import WATER, Branch, branch_air, pick_branch, read_branches
 from simulator.look.picking import When, instants, pick_time, shown_units
 from simulator.look.scales import FloatArray, Units, length_text
 from simulator.look.theme import COLOURS, themed
@@ -63,19 +63,19 @@ def branch_profile_chart(
     title = str(results.attrs.get("title", ""))
     lines = [title] if title.strip() else []
     lines.append(_place(chosen, number, len(branches), shown))
-    said = "Lines: air. Dots: wall of the duct"
-    lines.append(f"{said}, filled where it is wet." if WATER in results else f"{said}.")
     courses = [_course(results, chosen, row) for row in rows]
-    return draw_branch(chosen.along, courses, f"Air and wall along {chosen.route.name}", lines, shown, figure)
+    stream = "gas" if chosen.route.kind == "flue" else "air"
+    said = f"Lines: {stream}. Dots: wall of the duct"
+    lines.append(f"{said}, filled where it is wet." if courses[0].wet is not None else f"{said}.")
+    name = chosen.route.name if chosen.route.kind == "air" else f"the {chosen.route.name}"
+    title = f"{stream.capitalize()} and wall along {name}"
+    return draw_branch(chosen.along, courses, title, lines, shown, stream=stream, figure=figure)
 
 
 def _place(branch: Branch, number: int, count: int, units: Units) -> str:
     """Which branch of how many, where it lies, and how long it is."""
     route = branch.route
-    said = f"{route.name[:1].upper()}{route.name[1:]}"
-    if route.name != f"branch {number}":
-        said += f" (branch {number})"
-    said += f" of {count}: {length_text(route.length, units=units)} under the floor"
+    said = f"Branch {number} of {count}: {length_text(route.length, units=units)} under the floor"
     if route.across.size > 1:
         return f"{said} in {route.across.size} runs."
     where = length_text(float(route.across[0]), units=units)
@@ -86,9 +86,14 @@ def _course(results: Results, branch: Branch, row: int) -> Course:
     def read(name: str) -> FloatArray:
         return np.asarray(results.read(name, row), dtype=np.float64)
 
-    air = branch.air(read("air_temperature"))
-    if not float(results.read("mass_flow", row)) > 0.0:
-        air = np.full_like(air, np.nan)
-    water = branch.at_stations(read(WATER)) if WATER in results else None
     label = moment_text(instants(results)[row])
-    return Course(label, air, branch.at_stations(read("wall_temperature")), water)
+    air = branch_air(results, branch, row)
+    if branch.route.kind == "flue":
+        wall = read("flue_wall_temperature")[branch.station]
+        burns = bool(np.isfinite(air).any())
+        return Course(label, air, wall, wet=(wall < float(read("flue_dew_temperature"))) & burns)
+    wall = branch.at_stations(read("wall_temperature"))
+    if branch.route.kind == "jacket" or WATER not in results:
+        return Course(label, air, wall)
+    water = branch.at_stations(read(WATER))
+    return Course(label, air, wall, wet=water > 0.0, water=water)

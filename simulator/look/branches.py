@@ -19,7 +19,7 @@ from simulator.case.schema_flue import Flue
 from simulator.errors import DuctfloorError
 from simulator.look.branch_chart import Along
 from simulator.look.route_marks import Part
-from simulator.look.routes import Route, flue_routes, routes_of
+from simulator.look.routes import Kind, Route, flue_routes, routes_of
 from simulator.look.scales import FloatArray
 
 if TYPE_CHECKING:
@@ -27,12 +27,18 @@ if TYPE_CHECKING:
 
 IntArray = NDArray[np.int64]
 
-__all__ = ["WATER", "Branch", "case_of", "pick_branch", "read_branches"]
+__all__ = ["WATER", "Branch", "branch_air", "case_of", "pick_branch", "read_branches"]
 
 SAME_PLACE = 1e-6  # [m]
 PLACE = ("duct_across", "duct_depth")
 WATER = "water_held"
 """Series of the water in the ducts, by lane and station; only there when moisture was computed."""
+STREAMS: dict[Kind, tuple[str, str]] = {
+    "air": ("mass_flow", "air_temperature"),
+    "flue": ("flue_mass_flow", "flue_gas_temperature"),
+    "jacket": ("jacket_mass_flow", "air_temperature"),
+}
+"""Flow, and temperature along the way, of what moves in a branch."""
 MOST_NAMES = 12  # branches listed in a message
 
 
@@ -43,6 +49,7 @@ class Branch:
     Attributes
     ----------
     route : Route
+    inside_radius : float [m]
     way : DuctBranch or None
         None for the flue run and its jacket.
     along : Along
@@ -53,6 +60,7 @@ class Branch:
     """
 
     route: Route
+    inside_radius: float
     way: DuctBranch | None
     along: Along
     lane: IntArray
@@ -65,13 +73,15 @@ class Branch:
         return np.stack([air[self.lane, self.entering], air[self.lane, self.leaving]])
 
     def parts(self, holds: NDArray[np.bool_], edges: FloatArray) -> list[Part]:
-        """Segments in which something holds, as parts of their runs."""
-        return [
-            Part(
-                int(self.along.run[each]), float(edges[self.entering[each]]), float(edges[self.leaving[each]])
-            )
-            for each in np.flatnonzero(holds)
-        ]
+        """Where something holds, as parts of the runs, joined where segments follow each other."""
+        found: list[Part] = []
+        for segment in np.flatnonzero(holds).tolist():
+            run, begin = int(self.along.run[segment]), float(edges[self.entering[segment]])
+            end = float(edges[self.leaving[segment]])
+            if found and found[-1].run == run and found[-1].end == begin:
+                begin = found.pop().begin
+            found.append(Part(run, begin, end))
+        return found
 
     def at_stations(self, values: FloatArray) -> FloatArray:
         """Each segment's value, (G,), from values (lane, station)."""
@@ -93,11 +103,25 @@ def read_branches(results: Results) -> tuple[Branch, ...]:
     routes = routes_of(ways, 2.0 * ducts.outside_radius)
     places = np.column_stack([np.asarray(results.read(name), dtype=np.float64) for name in PLACE])
     lanes = np.asarray(results.read("duct_lane"), dtype=np.int64) - 1
-    found = [_branch(route, way, places, lanes, edges) for route, way in zip(routes, ways, strict=True)]
+    stored = Stored(places, lanes, edges)
+    found = [
+        _branch(route, ducts.diameter / 2.0, way, stored) for route, way in zip(routes, ways, strict=True)
+    ]
     if told.get("flue") is not None:
-        flues = flue_routes(Flue.model_validate(told["flue"]), float(edges[-1]))
-        found += [_branch(route, None, places, lanes, edges) for route in flues]
+        flue = Flue.model_validate(told["flue"])
+        for route in flue_routes(flue, float(edges[-1])):
+            diameter = flue.diameter if route.kind == "flue" else flue.inside_diameter
+            found.append(_branch(route, diameter / 2.0, None, stored))
     return tuple(found)
+
+
+def branch_air(results: Results, branch: Branch, row: int) -> FloatArray:
+    """Air or gas entering and leaving every segment at a row, (2, G) [degC]; NaN when it does not move."""
+    flow, name = STREAMS[branch.route.kind]
+    values = np.asarray(results.read(name, row), dtype=np.float64)
+    found = branch.air(values) if values.ndim == 2 else values[np.stack([branch.entering, branch.leaving])]
+    moves = float(results.read(flow, row)) > 0.0
+    return found if moves else np.full_like(found, np.nan)
 
 
 def pick_branch(branches: tuple[Branch, ...], wanted: str | int) -> tuple[int, Branch]:
@@ -149,9 +173,17 @@ def _in_si(value: Any) -> Any:
     return SiValue(value) if isinstance(value, float) else value
 
 
-def _branch(
-    route: Route, way: DuctBranch | None, places: FloatArray, lanes: IntArray, edges: FloatArray
-) -> Branch:
+@dataclass(frozen=True, eq=False)
+class Stored:
+    """Places (D, 2) [m] and lanes (D,) of the ducts, and edges (S + 1,) [m], as the results have them."""
+
+    places: FloatArray
+    lanes: IntArray
+    edges: FloatArray
+
+
+def _branch(route: Route, inside_radius: float, way: DuctBranch | None, stored: Stored) -> Branch:
+    places, lanes, edges = stored.places, stored.lanes, stored.edges
     runs = []
     for across, depth, begin, end in zip(route.across, route.depth, route.begin, route.end, strict=True):
         apart = np.abs(places - [across, depth]).max(axis=1)
@@ -164,6 +196,7 @@ def _branch(
     back = path.direction < 0
     return Branch(
         route=route,
+        inside_radius=inside_radius,
         way=way,
         along=Along(path.begin, path.end, path.segment_run),
         lane=path.segment_lane,

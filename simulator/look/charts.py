@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
 from simulator.errors import DuctfloorError
-from simulator.look.bands import BOTTOM, LEAST_SPAN, band, frame
+from simulator.look.bands import BOTTOM, LEAST_SPAN, band, frame, spans
 from simulator.look.line_labels import LineEnd, draw_line, end_of, write_at_ends
 from simulator.look.picking import When, instants, pick_time, shown_units
 from simulator.look.scales import (
@@ -105,7 +104,7 @@ def night_chart(
     data_end = with_room_at_right(warm, float(days[0]), float(days[-1]), NAME_ROOM)
     for axes in (warm, flows):
         axes.broken_barh(
-            _spans(days, fan_runs), (0.0, 1.0), transform=axes.get_xaxis_transform(),
+            spans(days, fan_runs), (0.0, 1.0), transform=axes.get_xaxis_transform(),
             color=FAN_SHADE, linewidth=0.0, zorder=0.5, gid="fan on",
         )  # fmt: skip
 
@@ -136,13 +135,6 @@ def night_chart(
     warm.tick_params(axis="x", labelbottom=False)
     add_heading(sheet, "Temperatures and heat flows", lines)
     return sheet
-
-
-def _spans(x: FloatArray, holds: NDArray[np.bool_]) -> list[tuple[float, float]]:
-    """Begin and length of spans in which something holds; a row speaks for the time since the row before."""
-    steps = np.diff(np.concatenate([[0], holds[1:].astype(np.int64), [0]]))
-    begins, ends = np.flatnonzero(steps == 1), np.flatnonzero(steps == -1)
-    return [(float(x[a]), float(x[b] - x[a])) for a, b in zip(begins.tolist(), ends.tolist(), strict=True)]
 
 
 def _draw_flows(

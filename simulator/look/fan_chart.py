@@ -115,7 +115,7 @@ def draw_fan_chart(
     axes.set_xlim(0.0, last)
     axes.set_ylim(0.0, most_pressure)
     pair_up(axes, PRESSURE, "pressure", units=units)
-    second = pair_across(axes, AIR_FLOW, "flow of all branches", units=units)
+    second = pair_across(axes, AIR_FLOW, "flow at the fan", units=units)
     write_numbers(axes, last)
     write_numbers(second, float(AIR_FLOW.to_us(last)))
     drawn = []
@@ -184,7 +184,7 @@ def _write_beside(
     frame = axes.get_window_extent().padded(-3.0)
     sides = ((1.0, 0.0), (-1.0, 0.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0), (1.0, 1.0))
     for strict in (True, False):
-        for (x, y), away, (right, up) in itertools.product(spots, FURTHER, sides):
+        for away, (x, y), (right, up) in itertools.product(FURTHER, spots, sides):
             start = x + right * away * AWAY
             middle = y + up * (height + AWAY) / 2.0
             left = start if right > 0.0 else start - width

@@ -38,7 +38,7 @@ ALIKE = 0.005  # flows of branches that differ by less are told as one
 @themed
 def fan_picture(
     case: Case,
-    temperature: float | None = None,
+    temperatures: tuple[float, float] | None = None,
     shares: Sequence[float] = (1.0,),
     *,
     units: Units | None = None,
@@ -50,10 +50,11 @@ def fan_picture(
     ----------
     case : Case
         A validated case; nothing is run.
-    temperature : float [K], optional
-        Of the air in fan and ducts; that of the supply or else of the room at the start when left out.
+    temperatures : (float, float) [K], optional
+        Of the air in the fan and in the ducts. When left out: of the room at the start, and of the supply
+        where the case gives one.
     shares : sequence of float
-        Speeds to draw, as shares of full speed, above 0.
+        Speeds to draw, as shares of full speed, above 0; what is said in words is said of the last.
     units : {"SI", "US"}, optional
         The system on the left and below; that of the case when left out.
     figure : Figure, optional
@@ -74,8 +75,7 @@ def fan_picture(
     if shown not in ("SI", "US"):
         raise DuctfloorError(f"units {shown!r}: allowed: SI or US")
     lines = [case.title] if case.title.strip() else []
-    warmth = _usual_temperature(case) if temperature is None else temperature
-    return _draw(case, warmth, shares, lines, shown, figure)
+    return _draw(case, temperatures or _usual_temperatures(case), shares, lines, shown, figure)
 
 
 @themed
@@ -107,28 +107,32 @@ def fan_picture_of_results(
     share = float(results.read("fan_share", row))
     mass_flow = float(results.read("mass_flow", row))
     ends = [float(results.read(name, row)) for name in ("supply_temperature", "exit_temperature")]
-    warmth = float(np.mean(ends)) if mass_flow > 0.0 else ends[0]
+    intake = float(results.read(f"{case.fan.intake}_temperature", row))
+    # Air that stands still in the ducts says nothing about air that would move.
+    ducts = float(np.mean(ends)) if mass_flow > 0.0 else intake
     title = str(results.attrs.get("title", ""))
     lines = [title] if title.strip() else []
     state = f"the fan runs at {100.0 * share:.0f} % of its speed" if share > 0.0 else "the fan is off"
     lines.append(f"{moment_text(instants(results)[row])}: {state}.")
     shares = [1.0] if share in (0.0, 1.0) else [1.0, share]
-    return _draw(case, warmth + KELVIN_AT_0_DEGC, shares, lines, shown, figure)
+    warmth = (intake + KELVIN_AT_0_DEGC, ducts + KELVIN_AT_0_DEGC)
+    return _draw(case, warmth, shares, lines, shown, figure)
 
 
-def _usual_temperature(case: Case) -> float:
-    return float(case.heat.temperature if case.heat.kind == "supply temperature" else case.room.temperature)
+def _usual_temperatures(case: Case) -> tuple[float, float]:
+    room = float(case.room.temperature)
+    return room, float(case.heat.temperature) if case.heat.kind == "supply temperature" else room
 
 
 def _draw(
     case: Case,
-    temperature: float,
+    temperatures: tuple[float, float],
     shares: Sequence[float],
     lines: list[str],
     units: Units,
     figure: Figure | None,
 ) -> Figure:
-    network = network_of(case, air_mover(case), temperature)
+    network = network_of(case, air_mover(case), temperatures[1], temperatures[0])
     points = [network.operating_point(share) for share in shares]
     taken = network.mover.curve
     given = taken is None
@@ -140,9 +144,10 @@ def _draw(
     if network.mover.series_resistance > 0.0:
         alone = np.array([network.series_pressure(float(each)) for each in flow])
         curves.append(Curve("fittings outside the branches", flow, alone))
-    warmth = temperature_text(temperature - KELVIN_AT_0_DEGC, units=units)
-    lines = [*lines, f"Air of {warmth} in fan and ducts. {_said(points[0], units)}"]
-    for note in points[0].notes:
+    fan, ducts = (temperature_text(each - KELVIN_AT_0_DEGC, units=units) for each in temperatures)
+    air = f"Air of {fan} in the fan, {ducts} in the ducts."
+    lines = [*lines, f"{air} {_said(points[-1], units)}"]
+    for note in points[-1].notes:
         lines += textwrap.wrap(f"Mind: {note}.", LONGEST_LINE)
     meeting = [
         Point(_speed(share, given), point.volume_flow, point.fan_pressure)

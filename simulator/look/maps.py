@@ -9,13 +9,12 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.colors import Colormap, Normalize
 from matplotlib.figure import Figure
-from matplotlib.patches import Circle
 from matplotlib.transforms import Bbox
 
 from simulator.errors import DuctfloorError
-from simulator.look.branches import WATER, Branch, read_branches
+from simulator.look.branches import WATER, Branch, branch_air, read_branches
 from simulator.look.colour_bar import BAR_HEIGHT, colours_of, draw_colour_bar
-from simulator.look.duct_marks import write_in_ducts
+from simulator.look.duct_marks import Duct, draw_ducts, write_in_ducts
 from simulator.look.isotherms import draw_isotherms, pad_to_edges, round_levels
 from simulator.look.material_marks import gutter_width, write_materials
 from simulator.look.paper import Margins, Sheet, lay_out
@@ -122,10 +121,7 @@ def section_map(
     field, here = pick_time(results, time), pick_station(results, station)
     row = row_of(results, field)
     ground = np.asarray(results.read("ground_temperature", field)[here], dtype=np.float64)
-    air = np.asarray(results.read("air_temperature", row), dtype=np.float64)
-    flowing = float(results.read("mass_flow", row)) > 0.0
-    in_lanes = (air[:, here] + air[:, here + 1]) / 2.0 if flowing else np.full(air.shape[0], np.nan)
-    in_ducts = in_lanes[scene.duct_lane]
+    ducts = _ducts_at(results, here, row)
     bottom = _shown_depth(scene, depth, whole)
 
     lines = _heading_lines(results, field, shown)
@@ -145,15 +141,11 @@ def section_map(
     colours = colours_of([seen], limits)
     _paint(axes, (scene.across_edges, scene.depth_edges), ground, colours)
     _draw_materials(axes, scene)
-    for across, down, warmth in zip(scene.duct_across, scene.duct_depth, in_ducts, strict=True):
-        colour = colours[0](float(colours[1](warmth))) if np.isfinite(warmth) else "white"
-        circle = Circle((across, down), scene.duct_radius, facecolor=colour, edgecolor=INK, linewidth=1.2)
-        circle.set_zorder(3.0)
-        axes.add_patch(circle)
+    draw_ducts(axes, ducts, colours)
 
     taken = TakenPlaces()
     _name_the_top(sheet, scene, taken)
-    write_in_ducts(sheet, scene, in_ducts, colours, taken, shown)
+    write_in_ducts(sheet, ducts, colours, taken, shown)
     areas = np.outer(np.diff(scene.depth_edges), np.diff(scene.across_edges))[: seen.shape[0]]
     levels = round_levels(seen, areas, shown)
     grid = pad_to_edges(scene.across, scene.across_edges, scene.depth, scene.depth_edges, ground)
@@ -164,7 +156,7 @@ def section_map(
     left, right = float(scene.across_edges[0]), float(scene.across_edges[-1])
     rule_across(axes, "across, from the middle of the floor", left, right, sheet.width, shown)
     rule_up(axes, "depth", 0.0, bottom, sheet.height - AIR_STRIP, shown)
-    _add_bar(sheet, colours, "ground and air", shown, [seen, in_ducts])
+    _add_bar(sheet, colours, "ground and air", shown, [seen, np.array([duct.warmth for duct in ducts])])
     place = length_text(float(results.read("station", here)), units=shown)
     add_heading(sheet.figure, f"Ground across the floor, {place} from the floor's start", lines)
     return sheet.figure
@@ -207,13 +199,13 @@ def plan_map(
     field = pick_time(results, time)
     row = row_of(results, field)
     surface = np.asarray(results.read("floor_surface_temperature", field), dtype=np.float64).T
-    flowing = float(results.read("mass_flow", row)) > 0.0
     along, across = scene.along_edges, scene.floor_across_edges
 
     branches = read_branches(results)
     routes = [branch.route for branch in branches]
-    words = _end_words(results, branches, row, shown) if flowing else [EndWords()] * len(routes)
-    strips = strip_width(routes, words) if flowing else (STILL, STILL)
+    words = _end_words(results, branches, row, shown)
+    flowing = [bool(said.leaving) for said in words]
+    strips = strip_width(routes, words) if any(flowing) else (STILL, STILL)
     wet = _wet_parts(results, branches, row)
 
     lines = _heading_lines(results, field, shown)
@@ -259,16 +251,31 @@ def plan_map(
     return sheet.figure
 
 
+def _ducts_at(results: Results, station: int, row: int) -> list[Duct]:
+    """Ducts that pass through a station, the widest first."""
+    found = []
+    for branch in read_branches(results):
+        air = branch_air(results, branch, row).mean(axis=0)
+        for segment in np.flatnonzero(branch.station == station).tolist():
+            run = int(branch.along.run[segment])
+            place = float(branch.route.across[run]), float(branch.route.depth[run])
+            found.append(Duct(*place, branch.inside_radius, float(air[segment]), branch.route.kind))
+    return sorted(found, key=lambda duct: -duct.radius)
+
+
 def _end_words(results: Results, branches: tuple[Branch, ...], row: int, units: Units) -> list[EndWords]:
     """Write the air at both ends of every branch, with names where it is not plain which is which."""
-    air = np.asarray(results.read("air_temperature", row), dtype=np.float64)
+    mixed = any(branch.route.kind != "air" for branch in branches)
     alike = all(branch.route.across.size == 1 for branch in branches)
     said = []
     for branch in branches:
-        ends = branch.air(air)[[0, 1], [0, -1]]
+        ends = branch_air(results, branch, row)[[0, 1], [0, -1]]
         first, last = (temperature_text(float(warmth), units=units) for warmth in ends)
-        if alike:
-            said.append(EndWords("air in\n" + first.replace(" (", "\n("), last))
+        if not np.isfinite(ends).all():
+            said.append(EndWords())
+        elif alike and branch.route.kind == "air":
+            entering = f"air in {first}" if mixed else "air in\n" + first.replace(" (", "\n(")
+            said.append(EndWords(entering, last))
         else:
             said.append(EndWords(f"{branch.route.name}, in {first}", f"{branch.route.name}, out {last}"))
     return said
@@ -280,7 +287,10 @@ def _wet_parts(results: Results, branches: tuple[Branch, ...], row: int) -> list
         return []
     water = np.asarray(results.read(WATER, row), dtype=np.float64)
     edges = np.asarray(results.read("edge"), dtype=np.float64)
-    return [branch.parts(branch.at_stations(water) > 0.0, edges) for branch in branches]
+    return [
+        branch.parts(branch.at_stations(water) > 0.0, edges) if branch.route.kind == "air" else []
+        for branch in branches
+    ]
 
 
 def _paint(

@@ -75,7 +75,7 @@ def draw_routes(
     taken: TakenPlaces,
     *,
     solid: bool = False,
-    flowing: bool = True,
+    flowing: Sequence[bool] = (),
     wet: Sequence[Sequence[Part]] = (),
 ) -> None:
     """Draw branches over a plan, with arrows along them and words at their ends.
@@ -94,8 +94,8 @@ def draw_routes(
         Those of the ducts are added.
     solid : bool
         Draw ducts as lines in full rather than dashed.
-    flowing : bool
-        Draw arrows.
+    flowing : sequence of bool
+        Whether to draw arrows along each route; all when left out.
     wet : sequence of sequence of Part
         Parts of each route to be marked as wet; left out where nothing is known.
     """
@@ -103,14 +103,16 @@ def draw_routes(
     pixel = 1.0 / (sheet.inches_per_metre * sheet.figure.dpi)
     ends: list[_End] = []
     marked = wet or [()] * len(routes)
-    for route, aside, said, parts in zip(routes, steps, words, marked, strict=True):
+    moving = flowing or [True] * len(routes)
+    for route, aside, said, parts, moves in zip(routes, steps, words, marked, moving, strict=True):
         apart = max(ASIDE, _line_width(sheet, route, solid) * sheet.figure.dpi / POINTS_PER_INCH + 3.0)
         lines = route.across + aside * apart * pixel
-        _draw_route(sheet, route, lines, floor, solid=solid, flowing=flowing)
+        _draw_route(sheet, route, lines, floor, solid=solid, flowing=moves)
         for part in parts:
             sheet.axes.plot(
                 [part.begin, part.end], [lines[part.run]] * 2, color=WET, linewidth=7.0, alpha=0.85,
                 solid_capstyle="butt", zorder=2.1, gid="wet",
+                path_effects=[withStroke(linewidth=9.0, foreground="white")],
             )  # fmt: skip
         for run, across in enumerate(lines.tolist()):
             (x0, y), (x1, _) = sheet.axes.transData.transform(

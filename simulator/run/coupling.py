@@ -27,6 +27,7 @@ from simulator.run.stage_kernels import (
     ROOM,
     WATER_TOTALS,
     Fixed,
+    even_pressure,
     refresh_films,
     stage,
 )
@@ -150,7 +151,7 @@ class Coupling:
         """Whether moisture or a flue run have to be followed."""
         return self.moist.there or self.flue.there
 
-    @property
+    @cached_property
     def even_split(self) -> bool:
         """Whether all air branches are alike and the flow is given: they then share it evenly."""
         air = self.path.branch_group == ROOM_AIR
@@ -315,6 +316,7 @@ class Coupling:
             if not (math.isfinite(state.room) and math.isfinite(stored[step, 0])):
                 _fail(settled=True, tick=int(steps.ends[step]))
             state.section = section
+        even_pressure(self.fixed, state.moving)
 
     def _stage(
         self,
@@ -350,6 +352,7 @@ class Coupling:
             room, True, setting[0], setting[1], setting[2], outside[0, 0], one.sun[0, 0], one.supply[0, 0],
             loads, np.zeros(len(NAMES)), np.zeros(WATER_TOTALS),
         )  # fmt: skip
+        even_pressure(self.fixed, state.moving)
         state.moving.scalars[ROOM] = room
 
 

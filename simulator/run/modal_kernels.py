@@ -18,6 +18,7 @@ from simulator.run.stage_kernels import (
     WATER_TOTALS,
     Fixed,
     Moving,
+    even_pressure,
     refresh_films,
     stage,
 )
@@ -210,4 +211,5 @@ def march_modes(
             stored[step, 1] = fixed.room_heat_capacity * (moving.scalars[ROOM] - room_old)
         if not (math.isfinite(ground) and math.isfinite(moving.scalars[ROOM])):
             return NOT_FINITE, step
+    even_pressure(fixed, moving)
     return FINE, 0

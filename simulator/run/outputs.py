@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.air.network_kernels import air_of_branches, split
 from simulator.air.path import ROOM_AIR
 from simulator.physics.air_kernels import density as dry_air_density
 from simulator.physics.air_kernels import within_fit
@@ -85,6 +84,9 @@ class Narrator:
         # The last piece of each lane in the order of the air.
         self._lane_end = np.zeros(lanes, dtype=np.int64)
         self._lane_end[path.segment_lane] = np.arange(path.segment_lane.size)
+        self._lane_end_station = path.segment_station[self._lane_end]
+        self._every_lane = np.arange(lanes)
+        self._length_column = self.coupling.station_length[:, None]
         covered = np.zeros((self.coupling.station_length.size, lanes), dtype=bool)
         covered[path.segment_station[: self._air_segments], path.segment_lane[: self._air_segments]] = True
         self._covered = covered
@@ -111,7 +113,7 @@ class Narrator:
         ledger = state.ledger
         path = self.plan.path
         stations, lanes_of = path.segment_station, path.segment_lane
-        lane_exit = state.air_out[stations[self._lane_end], np.arange(operators.lanes)] + reference
+        lane_exit = state.air_out[self._lane_end_station, self._every_lane] + reference
         station_floor = floor @ self._floor_weight
         length = coupling.station_length
         air = np.full((operators.lanes, length.size + 1), math.nan)
@@ -168,44 +170,28 @@ class Narrator:
         """(S, M) heat from one duct of each lane into the ground [W/m]."""
         coupling, path = self.coupling, self.plan.path
         if coupling.wide:
-            return state.moving.heat
-        per_length = np.zeros_like(state.wall)
-        if state.mass_flow > 0.0:
-            heat_capacity = coupling.mover.air_heat_capacity(state.supply + coupling.reference)
-            drop = state.air_in - state.air_out
+            return state.moving.heat.copy()
+        if not state.mass_flow > 0.0:
+            return np.zeros_like(state.wall)
+        heat_capacity = coupling.mover.air_heat_capacity(state.supply + coupling.reference)
+        drop = state.air_in - state.air_out
+        flow: float | NDArray[np.float64] = state.mass_flow / self._air_ducts
+        if not coupling.even_split:
             flow = np.zeros_like(state.wall)
             flow[path.segment_station, path.segment_lane] = state.moving.branch_flow[path.segment_branch]
-            per_length = flow * heat_capacity * drop / coupling.station_length[:, None]
-        return per_length
+        return flow * heat_capacity * drop / self._length_column
 
     def _flows(self, state: RunState, outside: float, fan_share: float) -> dict[str, float | NDArray[Any]]:
         """Flow of every branch and the pressures that go with it."""
         coupling = self.coupling
-        fixed, moving = coupling.fixed, state.moving
+        moving = state.moving
         mover = coupling.mover
         intake = state.room + coupling.reference if coupling.intake_is_room else outside
         density = mover.density
         if math.isnan(density):
             density = float(dry_air_density(within_fit(intake), mover.pressure))
         volume = state.mass_flow / density
-        if coupling.even_split and math.isnan(mover.efficiency):
-            # Nobody needed the pressure on the way here.
-            count = self._air_branches
-            rho, mu, flows = np.empty(count), np.empty(count), moving.branch_flow[:count].copy()
-            air = 0.5 * (state.air_in + state.air_out) + coupling.reference
-            air_of_branches(
-                air, mover.pressure, mover.density, fixed.branch_begin, fixed.segment_lane,
-                fixed.segment_station, rho, mu,
-            )  # fmt: skip
-            pressure = float(
-                split(
-                    state.mass_flow, coupling.diameter, fixed.branch_length[:count],
-                    coupling.relative_roughness, fixed.branch_loss[:count], fixed.branch_ducts[:count], rho,
-                    mu, flows,
-                )
-            )  # fmt: skip
-        else:
-            pressure = float(moving.scalars[DUCT_PRESSURE]) if state.mass_flow > 0.0 else 0.0
+        pressure = float(moving.scalars[DUCT_PRESSURE]) if state.mass_flow > 0.0 else 0.0
         return {
             "volume_flow": volume,
             "duct_pressure": pressure,

@@ -13,9 +13,9 @@ from numba import njit
 
 from simulator.air.flow_kernels import air_heat_capacity, fan_power, total_mass_flow
 from simulator.air.march_kernels import air_to_wall
-from simulator.air.network_kernels import air_of_branches, meet, split
+from simulator.air.network_kernels import air_of_branches, loss_and_slope, meet, split
 from simulator.physics.air_kernels import density as dry_air_density
-from simulator.physics.air_kernels import within_fit
+from simulator.physics.air_kernels import viscosity, within_fit
 from simulator.physics.fan_kernels import electric_power
 from simulator.plant.heater_kernels import supply_values
 from simulator.run.coupling_kernels import solve_stage
@@ -205,6 +205,30 @@ def refresh_flow(fixed: Fixed, moving: Moving, fan_share: float, intake: float, 
         moving.scalars[ELECTRIC] = 0.0
     else:
         moving.scalars[ELECTRIC] = electric_power(volume, moving.scalars[FAN_PRESSURE], fixed.efficiency)
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def even_pressure(fixed: Fixed, moving: Moving) -> None:
+    """Note the pressure over branches that share a given flow evenly, from the latest air in the first one.
+
+    Nothing needs it on the way, so it is found only where somebody may look.
+    """
+    if not (fixed.even_split and math.isnan(fixed.efficiency)):
+        return
+    flow = moving.branch_flow[0]
+    if not flow > 0.0:
+        return
+    total = 0.0
+    for segment in range(fixed.branch_begin[0], fixed.branch_begin[1]):
+        station, lane = fixed.segment_station[segment], fixed.segment_lane[segment]
+        total += 0.5 * (moving.air_in[station, lane] + moving.air_out[station, lane])
+    mean = within_fit(total / (fixed.branch_begin[1] - fixed.branch_begin[0]) + fixed.reference)
+    rho = dry_air_density(mean, fixed.pressure) if math.isnan(fixed.density) else fixed.density
+    pressure, _ = loss_and_slope(
+        flow, fixed.diameter, fixed.branch_length[0], fixed.relative_roughness, fixed.branch_loss[0], rho,
+        viscosity(mean),
+    )  # fmt: skip
+    moving.scalars[DUCT_PRESSURE] = pressure
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})

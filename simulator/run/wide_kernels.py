@@ -78,6 +78,8 @@ from simulator.run.stage_kernels import (
 MOST_SWEEPS = 200
 SETTLED = 1e-13
 """Change of heat flows over the largest at which lanes have settled."""
+QUIET_SWEEPS = 12
+"""Sweeps before the room is helped along."""
 NEARLY_SETTLED = 1e-7
 """What is accepted after the last sweep."""
 
@@ -417,6 +419,7 @@ def wide_stage(
     sweeps = 0
     settled = False
     nearly = False
+    last_guess, last_room = room, room
     while not settled and sweeps < MOST_SWEEPS:
         sweeps += 1
         changes[:] = 0.0
@@ -488,6 +491,14 @@ def wide_stage(
                 given += jacket_capacity * gap_0[segments]
             room = given / holding
         moved = abs(room - before)
+        if sweeps > QUIET_SWEEPS and sweeps % 4 == 0 and moved > 1e-11:
+            # Humid air makes the room's answer steep: step along the secant of the last two answers.
+            steepness = (room - last_room) / (before - last_guess) if before != last_guess else 0.0
+            last_guess, last_room = before, room
+            if -50.0 < steepness < 0.9:
+                room = before + (room - before) / (1.0 - steepness)
+        else:
+            last_guess, last_room = before, room
         ratio_moved = 0.0
         if fixed.wet and not keeps_ratio and not hold_room:
             # room air * (ratio - before) / tau = gain + leak * (outside - ratio) + ducts

@@ -213,7 +213,7 @@ class ResultsWriter:
 
     def _make_coordinates(self, coordinates: Mapping[str, np.ndarray[Any, Any]], start: str) -> None:
         for name, values in coordinates.items():
-            if not values.size:
+            if not values.size and name not in {"time", "field_time"}:
                 continue
             entry = COORDINATES[name]
             dataset = self._file.create_dataset(name, data=values, dtype=f"<{entry.dtype}")

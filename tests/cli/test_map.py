@@ -59,6 +59,8 @@ def test_the_picture_follows_the_station_and_the_time(ductfloor, barn) -> None:
         (("--fan", "--plan"), "pictures of their own"),
         (("--branch", "5"), 'branch "5": allowed: 1 to 4, or a name: branch 1,'),
         (("--time", "+1 h", "--time", "+2 h"), "--time: give it once"),
+        (("--flue",), "these results hold no flue run"),
+        (("--flue", "--fan"), "pictures of their own"),
         (("--branch", "1", *["--time", "+1 h"] * 8), "8 times: allowed: 1 to 7"),
         (("--out", "a.bmp"), "a.bmp"),
         (("--out", "nowhere/a.png"), "nowhere/a.png"),

@@ -146,7 +146,9 @@ def geometry_of(shape: Shape, case: Case) -> Geometry:
     ways = [
         Way(
             branch.name,
-            tuple((int(np.argmin(np.abs(ducts - run.across))), run.begin, run.end) for run in branch.stretches),
+            tuple(
+                (int(np.argmin(np.abs(ducts - run.across))), run.begin, run.end) for run in branch.stretches
+            ),
             (branch.extra_length, *branch.turns),
             float(number),  # unlike losses, so that no two become one
         )
@@ -277,7 +279,9 @@ def make_results(shape: Shape | None = None) -> Results:
         ledger["ledger_handled"] = ledger["ledger_heater"] * 2.0
         values.update(ledger)
         if shape.humid:
-            values["water_held"] = 0.02 * hour * (geometry.station_x > 0.6 * shape.length) * np.ones((lanes, 1))
+            values["water_held"] = (
+                0.02 * hour * (geometry.station_x > 0.6 * shape.length) * np.ones((lanes, 1))
+            )
         if shape.flue:
             values.update(flue_of(shape, geometry, hour))
         for name, entry in series_of(geometry).items():
@@ -317,7 +321,7 @@ def flue_of(shape: Shape, geometry: Geometry, hour: float) -> dict[str, Any]:
         "flue_stack_wall_temperature": 5.0 + 0.5 * along[-1],
         "flue_draught": 0.15 * (along[-1] + 4.0) * on,
         "flue_resistance": 6.0 * strength,
-        "flue_margin": 0.15 * (along[-1] + 4.0) - 9.0 * strength - 2.0 if on else np.nan,
+        "flue_margin": 0.15 * (along[-1] + 4.0) - 9.0 * strength - 6.0 if on else np.nan,
         "jacket_mass_flow": 0.03 * on,
         "jacket_exit_temperature": 20.0 + 20.0 * strength,
     }

@@ -23,7 +23,8 @@ def loops(runs: int = 3) -> Along:
 def course(along: Along, label: str, *, flowing: bool = True, water: np.ndarray | None = None) -> Course:
     wall = 10.0 + 3.0 * np.exp(-along.begin / 10.0)
     air = np.stack([wall[-1] + 30.0 * np.exp(-place / 8.0) for place in (along.begin, along.end)])
-    return Course(label, air if flowing else np.full_like(air, np.nan), wall, water)
+    wet = None if water is None else water > 0.0
+    return Course(label, air if flowing else np.full_like(air, np.nan), wall, wet, water)
 
 
 def draw(along: Along, courses: list[Course], units: str = "SI") -> Figure:
