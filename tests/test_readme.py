@@ -17,7 +17,7 @@ BEGIN, END = "<!-- answers: begin -->", "<!-- answers: end -->"
 QUESTIONS = {
     "fan left on overnight": ("overnight", "overnight-fan-off"),
     "longer duct run": ("duct-short", "duct-long-equal-flow", "duct-long"),
-    "flue run and moist air": ("flue-run", "greenhouse-loops"),
+    "flue run under the floor": ("flue-run",),
     "cold or saturated floor": ("firing-cold-floor", "firing-saturated-floor"),
 }
 HEAD = (

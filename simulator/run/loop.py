@@ -14,7 +14,7 @@ from simulator.physics.moist_air_kernels import ratio_at_relative_humidity
 from simulator.run.coupling import GAMMA, Coupling, Steps, StepWeather
 from simulator.run.ledger import Ledger
 from simulator.run.outputs import Narrator
-from simulator.run.plan import RunPlan, plan
+from simulator.run.plan import RunPlan, operating_point, plan
 from simulator.run.stage_kernels import ROOM_RATIO
 from simulator.run.state import RunState, still_air
 
@@ -89,6 +89,7 @@ def _simulate(
         "build_seconds": built - began,
         "run_seconds": time.perf_counter() - built,
         "largest_ledger_residual": state.ledger.largest_residual,
+        "fan_notes": "; ".join(operating_point(case).notes),
         "reduction_error": float(getattr(getattr(solver, "reduction", None), "error", 0.0)),
     }
     for observer in observers:

@@ -11,7 +11,7 @@ import numpy as np
 from simulator.air.flow import AirMover, air_mover
 from simulator.air.flue import FlueRun, changes_of_burn, flue_run_of
 from simulator.air.moisture import MoistAir, moist_air_of
-from simulator.air.network import network_of, relative_roughness
+from simulator.air.network import OperatingPoint, network_of, relative_roughness
 from simulator.air.path import FLUE_GAS, JACKET_AIR, AirPath, Way, path_of, way_of
 from simulator.case.timetable import TICKS_PER_SECOND, Timetable
 from simulator.climate import supply, weather
@@ -190,6 +190,26 @@ def path_from_case(case: Case, places: DuctPlaces, edges: NDArray[np.float64]) -
         for way in ways
     ]
     return path_of(snapped, edges)
+
+
+def operating_point(case: Case, share: float = 1.0) -> OperatingPoint:
+    """Where fan and ducts meet with all air at the room's (or the outside's) temperature at the start.
+
+    Parameters
+    ----------
+    case : Case
+    share : float
+        Of full speed.
+
+    Raises
+    ------
+    CaseError
+        If a file of weather cannot be used.
+    """
+    intake = case.room.temperature
+    if case.fan.intake == "outside":
+        intake = float(weather.from_case(case).temperature_at(0))
+    return network_of(case, air_mover(case), intake).operating_point(share)
 
 
 def start_temperatures(case: Case, operators: SectionOperators) -> NDArray[np.float64]:

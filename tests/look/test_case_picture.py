@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from matplotlib.axes import Axes
@@ -9,7 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Circle
 
-from simulator.case.loader import load_text
+from simulator.case.loader import load, load_text
 from simulator.errors import DuctfloorError
 from simulator.look.case_picture import case_picture
 from tests.look.reading import collisions, text_of, words_of
@@ -165,3 +167,18 @@ def test_materials_in_sight_are_named_once_and_pointed_at() -> None:
 def test_unknown_units_are_refused() -> None:
     with pytest.raises(DuctfloorError, match="allowed: SI or US"):
         picture("parallel", "metric")
+
+
+@pytest.mark.parametrize(
+    "path", sorted((Path(__file__).parents[2] / "cases").glob("*.toml")), ids=lambda p: p.stem
+)
+def test_every_case_that_ships_can_be_drawn(path: Path) -> None:
+    assert not collisions(case_picture(load(path)))
+
+
+def test_hundreds_of_ducts_are_drawn() -> None:
+    many = 'count = 300\nspacing = "40 mm"\ndepth = "0.5 m"\ndiameter = "30 mm"\n'
+    wide = HEAD.replace('width = "6 m"', 'width = "13 m"')
+    for layout in ("parallel", "there and back"):
+        figure = case_picture(load_text(f'{wide}[ducts]\n{many}layout = "{layout}"\n'))
+        assert not collisions(figure)
