@@ -16,7 +16,8 @@ ROOT = Path(__file__).parent.parent
 BEGIN, END = "<!-- answers: begin -->", "<!-- answers: end -->"
 QUESTIONS = {
     "fan left on overnight": ("overnight", "overnight-fan-off"),
-    "longer duct run": ("duct-short", "duct-long"),
+    "longer duct run": ("duct-short", "duct-long-equal-flow", "duct-long"),
+    "flue run under the floor": ("flue-run",),
     "cold or saturated floor": ("firing-cold-floor", "firing-saturated-floor"),
 }
 HEAD = (

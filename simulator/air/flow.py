@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from simulator.air import flow_kernels
+from simulator.errors import CaseError
 from simulator.physics import air_kernels
+from simulator.physics.fan_curve import curve_from_pair, curve_from_polynomial, curve_through_points
 
 if TYPE_CHECKING:
     from simulator.case.schema import Case
+    from simulator.physics.fan_curve import FanCurve
+
+SMALL_FAN_EFFICIENCY = 0.35
+"""Air power over electric power of a small fan with its motor (common practice, no source) [1]."""
 
 
 @dataclass(frozen=True)
@@ -27,6 +34,18 @@ class AirMover:
     density, heat_capacity : float
         Pinned by the case; NaN for those of dry air.
     pressure : float [Pa]
+    curve : FanCurve or None
+        Pressure over flow; then the flows above are NaN, save the one with the fan off.
+    series_resistance : float [1/m4]
+        Sum of K / (2 A^2) of grilles, coils and headers: times density and volume flow squared a pressure.
+    efficiency : float [1]
+        Air power over electric power; NaN where the power is given.
+    free_delivery : float [m3/s]
+        Of the curve at full speed.
+    has_hump : bool
+        Whether the curve rises anywhere.
+    first_point, last_point : float [m3/s]
+        Flows between which the curve was given.
     """
 
     volume_flow: float
@@ -37,6 +56,13 @@ class AirMover:
     density: float
     heat_capacity: float
     pressure: float
+    curve: FanCurve | None = None
+    series_resistance: float = 0.0
+    efficiency: float = math.nan
+    free_delivery: float = 0.0
+    has_hump: bool = False
+    first_point: float = 0.0
+    last_point: float = math.inf
 
     def total_mass_flow(self, share: float, intake: float) -> float:
         """Mass flow of all ducts [kg/s] at a share of full flow, with intake air at `intake` [K]."""
@@ -56,11 +82,43 @@ class AirMover:
         return float(flow_kernels.fan_power(share, self.power))
 
 
-def air_mover(case: Case) -> AirMover:
-    """Collect what a case says about fan and air."""
+def fan_curve_of(case: Case) -> FanCurve | None:
+    """Fan curve of a case; None where the flow is given.
+
+    Raises
+    ------
+    CaseError
+        If the curve cannot be used.
+    """
     fan = case.fan
-    nan = float("nan")
+    try:
+        if fan.free_delivery is not None and fan.shut_off is not None:
+            return curve_from_pair(fan.free_delivery, fan.shut_off, fan.shape, fan.curve_density)
+        if fan.curve is None:
+            return None
+        if fan.curve.coefficients is not None and fan.curve.highest_flow is not None:
+            return curve_from_polynomial(fan.curve.coefficients, fan.curve.highest_flow, fan.curve_density)
+        return curve_through_points(fan.curve.flows or [], fan.curve.pressures or [], fan.curve_density)
+    except ValueError as error:
+        raise CaseError(str(error), key="fan.curve") from error
+
+
+def air_mover(case: Case) -> AirMover:
+    """Collect what a case says about fan and air.
+
+    Raises
+    ------
+    CaseError
+        If a fan curve cannot be used.
+    """
+    fan = case.fan
+    nan = math.nan
     by_mass = fan.mass_flow is not None
+    curve = fan_curve_of(case)
+    efficiency = nan if fan.efficiency is None else fan.efficiency
+    if curve is not None and fan.efficiency is None and "power" not in fan.model_fields_set:
+        efficiency = SMALL_FAN_EFFICIENCY
+    points = fan.curve.flows if fan.curve is not None and fan.curve.flows is not None else None
     return AirMover(
         volume_flow=nan if fan.flow is None else fan.flow,
         off_volume_flow=nan if by_mass else float(fan.off_flow),
@@ -70,4 +128,13 @@ def air_mover(case: Case) -> AirMover:
         density=nan if fan.air_density is None else fan.air_density,
         heat_capacity=nan if fan.air_heat_capacity is None else fan.air_heat_capacity,
         pressure=float(air_kernels.pressure_at(case.site.elevation)),
+        curve=curve,
+        series_resistance=sum(
+            loss.coefficient / (2.0 * (0.25 * math.pi * loss.diameter**2) ** 2) for loss in fan.losses
+        ),
+        efficiency=efficiency,
+        free_delivery=0.0 if curve is None else curve.free_delivery,
+        has_hump=curve is not None and bool(curve.rising_stretches),
+        first_point=points[0] if points else 0.0,
+        last_point=math.inf if curve is None else float(curve.breaks[-1]),
     )

@@ -7,8 +7,9 @@ import math
 import numpy as np
 from numba import njit
 
-from simulator.physics.air_kernels import within_fit
-from simulator.physics.internal_flow_kernels import film_coefficient
+from simulator.physics.air_kernels import prandtl, within_fit
+from simulator.physics.internal_flow_kernels import film_coefficient, reynolds_number
+from simulator.physics.pipe_surface_kernels import film_factor
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
@@ -25,6 +26,8 @@ def air_to_wall(
     pinned: float,
     conductance: np.ndarray,
     film: np.ndarray,
+    relative_roughness: float = 0.0,
+    enhancement: float = 0.0,
 ) -> None:
     """Fill conductance [W/(m.K)] and film [W/(m2.K)], both (S, M), for every segment in path order.
 
@@ -43,6 +46,8 @@ def air_to_wall(
         Of pipe wall and contact gap, per metre of duct.
     pinned : float [W/(m2.K)]
         Film given by the case; NaN for the correlations.
+    relative_roughness, enhancement : float
+        Of a rough or ribbed wall: see `pipe_surface_kernels.film_factor`.
     """
     for segment in range(begin.size):
         station = segment_station[segment]
@@ -53,6 +58,9 @@ def air_to_wall(
         elif flow > 0.0:
             temperature = within_fit(air[station, lane])
             value = film_coefficient(flow, temperature, diameter, begin[segment], end[segment])
+            if enhancement > 0.0:
+                reynolds = reynolds_number(flow, temperature, diameter)
+                value *= film_factor(reynolds, prandtl(temperature), relative_roughness, enhancement)
         else:
             value = 0.0
         film[station, lane] = value

@@ -1,7 +1,8 @@
 """Cautions: limits that protect people, pipes and timber, each with its source, held against a run.
 
-The limits are one table, `LIMITS`, and the advice that belongs to every hot-air floor is another, `STANDING`.
-What a run reached comes in as peaks in kelvin, from results or from a case that has not run yet.
+The limits on temperatures are one table, `LIMITS`, and the advice that belongs to every hot-air floor is
+another, `STANDING`. What a run reached comes in as peaks in kelvin, from results or from a case that has not
+run yet. Draught, wet flues and wet ducts are judged in `findings`.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from simulator.answers.findings import Finding, findings
+from simulator.case.pipes import PIPES
 from simulator.case.schema import Case, Ducts
 from simulator.case.units import parse, show
 
@@ -130,6 +133,8 @@ def moment_text(moment: np.datetime64) -> str:
 
 
 AIR_SIDE: Final = ("supply_temperature", "wall_temperature")
+FLUE_SIDE: Final = "flue_run_surface_temperature"
+"""Name for the ground side of the flue run: the wall temperature of its lane."""
 
 LIMITS: Final = (
     Limit(
@@ -140,13 +145,13 @@ LIMITS: Final = (
         "danger",
         "above the {limit} that these ducts may carry for long; plastic softens, sags and gives off fumes. "
         "Lower the supply temperature, or use metal or clay pipe near the heater.",
-        "ducts.service_temperature of the case; 60 degC unless given, the usual rating of PVC-U pipe. "
-        "The maker's figure decides",
+        "ducts.service_temperature of the case, or of its material; else 60 degC, the usual rating of PVC-U "
+        "pipe. The maker's figure decides",
     ),
     Limit(
         "wood near hot surface",
         "wood",
-        (*AIR_SIDE, "floor_highest_temperature"),
+        (*AIR_SIDE, FLUE_SIDE, "floor_highest_temperature"),
         77.0 + KELVIN_AT_0_DEGC,
         "danger",
         "at {limit} and more, wood kept warm for long can come to set itself alight. Keep timber, dust and "
@@ -266,8 +271,16 @@ def peaks_of_results(results: Results) -> dict[str, Peak]:
     """
     flowing = results["mass_flow"].values > 0.0
     peaks: dict[str, Peak] = {}
+    flue_lanes = _flue_lanes(results)
     for name in sorted({name for limit in LIMITS for name in limit.series}):
-        values = results[name].values
+        if name == FLUE_SIDE:
+            if not flue_lanes:
+                continue
+            values = results["wall_temperature"].values[:, flue_lanes]
+        else:
+            values = results[name].values
+        if name == "wall_temperature" and flue_lanes:
+            values = np.delete(values, flue_lanes, axis=1)
         hottest = np.where(np.isnan(values), -np.inf, values).reshape(values.shape[0], -1).max(axis=1)
         if name == "supply_temperature":
             hottest = np.where(flowing, hottest, -np.inf)
@@ -287,9 +300,19 @@ def peaks_of_case(case: Case) -> dict[str, Peak]:
     return {"supply_temperature": Peak(max(asked))} if asked else {}
 
 
-def cautions(results: Results) -> list[Caution]:
-    """Hold a run against every limit, with the service temperature its case gave the ducts."""
-    return judge(peaks_of_results(results), _service_temperature(results.case_text))
+def cautions(results: Results) -> list[Caution | Finding]:
+    """Hold a run against every limit and rule, with the service temperatures its case gave; dangers first."""
+    passed = judge(peaks_of_results(results), _service_temperature(results.case_text))
+    found: list[Caution | Finding] = [*findings(results), *passed]
+    return sorted(found, key=lambda caution: caution.limit.severity != "danger")
+
+
+def _flue_lanes(results: Results) -> list[int]:
+    """Lanes, counted from 0, in which combustion gas or a jacket's air goes."""
+    if "branch_group" not in results:
+        return []
+    group = results["branch_group"].values[results["segment_branch"].values - 1]
+    return sorted({int(lane) - 1 for lane in results["segment_lane"].values[group != 0]})
 
 
 def _service_temperature(case_text: str) -> float:
@@ -300,4 +323,7 @@ def _service_temperature(case_text: str) -> float:
         # A case that was built in Python is kept as JSON with numbers in SI.
         return float(json.loads(case_text)["ducts"]["service_temperature"])
     text = ducts.get("service_temperature")
-    return default if text is None else parse(text, "temperature")
+    if text is not None:
+        return parse(text, "temperature")
+    pipe = PIPES.get(ducts.get("material", ""))
+    return default if pipe is None else pipe.service_temperature

@@ -24,7 +24,7 @@ class HeatAccount:
     Attributes
     ----------
     heater, fan : float
-        Put into the supply air.
+        Put into the supply air, by a jacket's blower into its air.
     air_to_ground : float
         Given by the duct air to floor and ground while it was the warmer one.
     ground_to_air : float
@@ -39,6 +39,10 @@ class HeatAccount:
         What the ledger cannot account for.
     handled : float
         Heat that the ledger moved, the measure for the residual.
+    flue : float
+        Given by combustion gas in the flue run.
+    latent : float
+        Set free by water settling in the ducts, less what drying took.
     """
 
     heater: float
@@ -52,11 +56,13 @@ class HeatAccount:
     room_change: float
     residual: float
     handled: float
+    flue: float = 0.0
+    latent: float = 0.0
 
     @property
     def put_in(self) -> float:
-        """Heat from heater and fan [J]."""
-        return self.heater + self.fan
+        """Heat from heater, fan and flue run [J]."""
+        return self.heater + self.fan + self.flue
 
     @property
     def given_back(self) -> float:
@@ -99,8 +105,15 @@ class HeatAccount:
 
         fraction = self.fraction_kept
         kept = "nothing went in" if fraction is None else f"{100.0 * fraction:.0f} %"
+        parts = f"heater {heat(self.heater)}, fan {heat(self.fan)}"
+        if self.flue != 0.0:
+            parts += f", flue run {heat(self.flue)}"
+        settled = (
+            [("Set free by water settling, less drying", heat(self.latent))] if self.latent != 0.0 else []
+        )
         return [
-            ("Heat put in", f"{heat(self.put_in)} (heater {heat(self.heater)}, fan {heat(self.fan)})"),
+            ("Heat put in", f"{heat(self.put_in)} ({parts})"),
+            *settled,
             ("From duct air into the ground", heat(self.air_to_ground)),
             ("From the ground back to duct air", heat(self.ground_to_air)),
             ("From the floor to the room", heat(self.floor_to_room)),
@@ -154,4 +167,6 @@ def heat_account(results: Results, begin: float, end: float) -> HeatAccount:
         room_change=moved("stored_room"),
         residual=moved("residual"),
         handled=moved("handled"),
+        flue=moved("flue") if "ledger_flue" in results else 0.0,
+        latent=moved("latent") if "ledger_latent" in results else 0.0,
     )

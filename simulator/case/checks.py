@@ -5,12 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from simulator.case.duct_ways import same_place
 from simulator.case.explain import Problem, path_of_key
 from simulator.case.schema import Case
 from simulator.errors import CaseError
 
 #: lengths closer than this count as equal [m]
 CLOSE = 1e-6
+#: shortest straight run [m]
+SHORTEST_RUN = 0.01
 _MOST_ROWS = 10_000_000
 
 
@@ -26,6 +29,7 @@ def check(case: Case) -> list[Problem]:
         *_layers(case),
         *_ducts(case),
         *_neighbours(case),
+        *_flue(case),
         *_beside_the_floor(case),
         *_patches(case),
         *_times(case),
@@ -71,34 +75,12 @@ def _layers(case: Case) -> Iterator[Problem]:
 
 
 def _ducts(case: Case) -> Iterator[Problem]:
-    """Check that every duct lies in the ground or floor, under the floor's width."""
-    radius, half_width = case.ducts.outside_radius, case.floor.width / 2.0
-    for number, (across, depth) in enumerate(case.ducts.places):
-        lane = case.ducts.lanes is not None
-        path: tuple[str | int, ...] = ("ducts", "lanes", number) if lane else ("ducts",)
-        if depth <= radius + CLOSE:
-            yield Problem(
-                (*path, "depth"),
-                f"puts the top of the duct above the finished floor: its outside radius is {_m(radius)}",
-                f"more than {_m(radius)}",
-                "depth is that of the duct's centreline",
-            )
-            return
-        if depth + radius >= case.ground.depth - CLOSE:
-            yield Problem(
-                (*path, "depth"),
-                f"puts the duct's underside at {_m(depth + radius)}, at or below the model's bottom",
-                f"less than {_m(case.ground.depth - radius)}",
-                "make ground.depth larger",
-            )
-            return
-        if abs(across) + radius > half_width + CLOSE:
-            yield Problem(
-                (*path, "across" if lane else "spacing" if case.ducts.spacing is not None else "diameter"),
-                f"duct {number + 1} reaches {_m(abs(across) + radius)} from the middle, past the edge",
-                f"up to {_m(half_width)} from the middle line",
-                "make floor.width larger, or move the ducts inward",
-            )
+    """Check that every duct lies in the ground or floor, under the floor's width and length."""
+    radius = case.ducts.outside_radius
+    for number, (path, (across, depth)) in enumerate(_duct_paths(case)):
+        problem = _out_of_place(case, path, f"duct {number + 1}", across, depth, radius)
+        if problem is not None:
+            yield problem
             return
     if case.ducts.wall_heat_capacity > 0.0 and case.ducts.wall_thickness <= 0.0:
         yield Problem(
@@ -106,36 +88,173 @@ def _ducts(case: Case) -> Iterator[Problem]:
             "needs a wall_thickness",
             fix="give wall_thickness, or leave both out",
         )
-    if case.duct_length > case.floor.length + CLOSE:
-        yield Problem(
-            ("ducts", "length"), "is more than the floor's length", f"up to {_m(case.floor.length)}",
-            "make floor.length larger",
-        )  # fmt: skip
+    floor = case.floor.length
+    if case.ducts.branches is None:
+        if case.ducts.along_from >= floor - CLOSE:
+            yield Problem(("ducts", "along_from"), "lies beyond the floor", f"less than {_m(floor)}")
+            return
+        if case.duct_branches[0].stretches[0].length > floor - case.ducts.along_from + CLOSE:
+            yield Problem(
+                ("ducts", "length"), "is more than the floor's length", f"up to {_m(floor)}",
+                "make floor.length larger",
+            )  # fmt: skip
+        return
+    for number, branch in enumerate(case.duct_branches):
+        for place, run in enumerate(branch.stretches):
+            path = ("ducts", "branches", number, "runs", place)
+            yield from _along(case, path, run.begin, run.end)
+
+
+def _along(case: Case, path: tuple[str | int, ...], begin: float, end: float) -> Iterator[Problem]:
+    """Check where a run begins and ends along the floor."""
+    floor = case.floor.length
+    for key, value in (("along_from", begin), ("along_to", end)):
+        if value > floor + CLOSE:
+            yield Problem(
+                (*path, key), "lies beyond the floor", f"up to {_m(floor)}", "make floor.length larger"
+            )
+    if abs(end - begin) < SHORTEST_RUN:
+        yield Problem((*path, "along_from"), "leaves a run without length", f"at least {_m(SHORTEST_RUN)}")
+
+
+def _duct_paths(case: Case) -> Iterator[tuple[tuple[str | int, ...], tuple[float, float]]]:
+    """Key and place of every duct or run."""
+    ducts = case.ducts
+    if ducts.branches is not None:
+        for number, branch in enumerate(ducts.branches):
+            for place, run in enumerate(branch.runs):
+                yield ("ducts", "branches", number, "runs", place), (run.across, run.depth)
+        return
+    for number, place in enumerate(ducts.places):
+        yield ("ducts", "lanes", number) if ducts.lanes is not None else ("ducts",), place
+
+
+def _out_of_place(
+    case: Case, path: tuple[str | int, ...], name: str, across: float, depth: float, radius: float
+) -> Problem | None:
+    """Return what is wrong with a place as seen across the ducts."""
+    half_width = case.floor.width / 2.0
+    even = path == ("ducts",)
+    deep = "lower_depth" if even and case.ducts.depth != depth else "depth"
+    if depth <= radius + CLOSE:
+        return Problem(
+            (*path, deep),
+            f"puts the top of the {'flue' if path == ('flue',) else 'duct'} above the finished floor: "
+            f"its outside radius is {_m(radius)}",
+            f"more than {_m(radius)}",
+            "depth is that of the duct's centreline",
+        )
+    if depth + radius >= case.ground.depth - CLOSE:
+        return Problem(
+            (*path, deep),
+            f"puts the {'flue' if path == ('flue',) else 'duct'}'s underside at {_m(depth + radius)}, "
+            "at or below the model's bottom",
+            f"less than {_m(case.ground.depth - radius)}",
+            "make ground.depth larger",
+        )
+    if abs(across) + radius > half_width + CLOSE:
+        key = "across" if not even else "spacing" if case.ducts.spacing is not None else "diameter"
+        return Problem(
+            (*path, key),
+            f"{name} reaches {_m(abs(across) + radius)} from the middle, past the edge",
+            f"up to {_m(half_width)} from the middle line",
+            "make floor.width larger, or move the ducts inward",
+        )
+    return None
 
 
 def _neighbours(case: Case) -> Iterator[Problem]:
     """Check that no two ducts touch."""
     ducts = case.ducts
     apart = 2.0 * ducts.outside_radius
-    if ducts.lanes is None:
+    if ducts.lanes is None and ducts.branches is None:
         if ducts.spacing is not None and (ducts.count or 0) > 1 and ducts.spacing <= apart + CLOSE:
             yield Problem(
                 ("ducts", "spacing"),
                 f"makes neighbouring ducts touch: each is {_m(apart)} wide outside",
                 f"more than {_m(apart)}",
             )
+            return
+        if ducts.layout == "two tiers" and (ducts.lower_depth or 0.0) - (ducts.depth or 0.0) <= apart + CLOSE:
+            yield Problem(
+                ("ducts", "lower_depth"),
+                f"makes the tiers touch: each duct is {_m(apart)} wide outside",
+                f"more than {_m((ducts.depth or 0.0) + apart)}",
+            )
+            return
+    elif ducts.lanes is not None:
+        places = ducts.places
+        for second in range(1, len(places)):
+            for first in range(second):
+                distance = math.dist(places[first], places[second])
+                if distance <= apart + CLOSE:
+                    yield Problem(
+                        ("ducts", "lanes", second),
+                        f"duct {second + 1} touches duct {first + 1}: "
+                        f"their centres are {_m(distance)} apart",
+                        f"more than {_m(apart)}",
+                    )
+                    return
+    else:
+        yield from _runs_apart(case, apart)
+    flue = case.flue
+    if flue is None:
         return
-    places = ducts.places
-    for second in range(1, len(places)):
-        for first in range(second):
-            distance = math.dist(places[first], places[second])
+    least = ducts.outside_radius + flue.outside_radius
+    for number, (_, place) in enumerate(_duct_paths(case)):
+        distance = math.dist(place, flue.place)
+        if distance <= least + CLOSE:
+            yield Problem(
+                ("flue", "across"),
+                f"the flue touches duct {number + 1}: their centres are {_m(distance)} apart",
+                f"more than {_m(least)}",
+            )
+            return
+
+
+def _runs_apart(case: Case, apart: float) -> Iterator[Problem]:
+    """Check that runs neither touch nor lie in the same stretch of the same place."""
+    runs = [
+        (("ducts", "branches", number, "runs", place), run)
+        for number, branch in enumerate(case.duct_branches)
+        for place, run in enumerate(branch.stretches)
+    ]
+    for second in range(1, len(runs)):
+        path, run = runs[second]
+        for _, other in runs[:second]:
+            if same_place(run.place, other.place):
+                shared = min(max(run.begin, run.end), max(other.begin, other.end))
+                shared -= max(min(run.begin, run.end), min(other.begin, other.end))
+                if shared > CLOSE:
+                    yield Problem(path, f"shares {_m(shared)} of the same place with another run")
+                    return
+                continue
+            distance = math.dist(run.place, other.place)
             if distance <= apart + CLOSE:
                 yield Problem(
-                    ("ducts", "lanes", second),
-                    f"duct {second + 1} touches duct {first + 1}: their centres are {_m(distance)} apart",
-                    f"more than {_m(apart)}",
+                    path,
+                    f"touches another run, or its line: the centres are {_m(distance)} apart",
+                    f"more than {_m(apart)}, or exactly the same place",
                 )
                 return
+
+
+def _flue(case: Case) -> Iterator[Problem]:
+    """Check the flue run's place and what the moisture table needs of the room."""
+    flue = case.flue
+    if flue is not None:
+        problem = _out_of_place(case, ("flue",), "the flue", flue.across, flue.depth, flue.outside_radius)
+        if problem is not None:
+            yield problem
+        yield from _along(case, ("flue",), *flue.ends(case.floor.length))
+    moisture = case.moisture
+    if moisture is not None and moisture.gain is not None:
+        if case.room.kind != "air node":
+            yield Problem(
+                ("moisture", "gain"), "needs a room of kind \"air node\"", fix="leave it out: humidity is held"
+            )
+        elif case.room.volume <= 0.0:
+            yield Problem(("moisture", "gain"), "needs the room's volume", fix="give room.volume")
 
 
 def _beside_the_floor(case: Case) -> Iterator[Problem]:

@@ -11,6 +11,7 @@ from typing import Annotated
 
 from pydantic import Field, PrivateAttr
 
+from simulator.case.duct_ways import DuctBranch
 from simulator.case.fields import Table, Words
 from simulator.case.schema_air import (
     AirRoom,
@@ -23,7 +24,8 @@ from simulator.case.schema_air import (
     SeriesHeat,
     SupplyHeat,
 )
-from simulator.case.schema_floor import Ducts, EdgeInsulation, Floor, FloorLayer, Lane
+from simulator.case.schema_floor import Branch, Ducts, EdgeInsulation, Floor, FloorLayer, Lane, Run
+from simulator.case.schema_flue import Flue
 from simulator.case.schema_ground import (
     Adiabatic,
     AnnualWaveStart,
@@ -37,6 +39,7 @@ from simulator.case.schema_ground import (
     SettledStart,
     UniformStart,
 )
+from simulator.case.schema_moisture import Moisture
 from simulator.case.schema_run import Numerics, Output, TimetableTable
 from simulator.case.schema_site import (
     ConstantWeather,
@@ -52,6 +55,7 @@ __all__ = [
     "Adiabatic",
     "AirRoom",
     "AnnualWaveStart",
+    "Branch",
     "Case",
     "ConstantWeather",
     "CsvWeather",
@@ -63,17 +67,20 @@ __all__ = [
     "FixedTemperature",
     "Floor",
     "FloorLayer",
+    "Flue",
     "Ground",
     "GroundLayer",
     "HeatFlow",
     "Lane",
     "Material",
+    "Moisture",
     "NoHeat",
     "Numerics",
     "Output",
     "Patch",
     "PowerHeat",
     "ProfileStart",
+    "Run",
     "SeriesHeat",
     "SettledStart",
     "Site",
@@ -95,6 +102,8 @@ class Case(Table):
     fan: Fan = Field(description="what moves the air")
     heat: Heat = Field(description="what warms the air")
     room: Room = Field(description="the room over the floor")
+    moisture: Moisture | None = Field(None, description="humidity of the air; left out: the air is dry")
+    flue: Flue | None = Field(None, description="a stove's flue run under the floor; left out: there is none")
     timetable: TimetableTable = Field(default_factory=TimetableTable, description="switching of fan and heat")
     numerics: Numerics = Field(default_factory=Numerics, description="how finely to compute")
     output: Output = Field(default_factory=Output, description="what is kept, and how it is shown")
@@ -133,9 +142,14 @@ class Case(Table):
         return compile_timetable(self.timetable, self.heat, self.site.start, self.site.duration)
 
     @property
+    def duct_branches(self) -> tuple[DuctBranch, ...]:
+        """Ways of the air under the floor."""
+        return self.ducts.ways(self.floor.length)
+
+    @property
     def duct_length(self) -> float:
-        """Length of each duct [m]."""
-        return self.ducts.length if self.ducts.length is not None else self.floor.length
+        """Length of the longest branch under the floor [m]."""
+        return max(branch.buried_length for branch in self.duct_branches)
 
     @property
     def ground_levels(self) -> list[tuple[float, float, GroundLayer]]:

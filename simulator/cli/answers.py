@@ -11,6 +11,7 @@ from simulator.cli.screen import heading, one_line, rows, table
 
 if TYPE_CHECKING:
     from simulator.answers.cautions import Caution
+    from simulator.answers.findings import Finding
     from simulator.answers.overnight import Overnight
     from simulator.case.units import System
     from simulator.store.reader import Results
@@ -50,22 +51,42 @@ def print_answers(results: Results, night: Overnight, system: System) -> None:
     if night.heat != night.heat_of_run:
         heading("Heat in the whole run")
         rows(night.heat_of_run.as_rows(system))
+    for title, part in _parts(results, night).items():
+        if part is not None:
+            heading(f"{title} in this time")
+            rows(part.as_rows(system))
     lines = assurance(results.summary)
     if lines:
         heading("How it was computed")
         rows(lines)
 
 
-def answers_as_data(results: Results, night: Overnight, found: Sequence[Caution]) -> dict[str, Any]:
+def _parts(results: Results, night: Overnight) -> dict[str, Any]:
+    """Sum up fan, moisture and flue run; None for what a run does not have."""
+    from simulator.answers.flow import air_flow
+    from simulator.answers.flue import flue_run
+    from simulator.answers.moisture import duct_moisture
+
+    begin, end = ((at - results.start).total_seconds() for at in (night.window.begin, night.window.end))
+    return {
+        "Air": air_flow(results, begin, end),
+        "Moisture in the ducts": duct_moisture(results, begin, end),
+        "Flue run": flue_run(results, begin, end),
+    }
+
+
+def answers_as_data(results: Results, night: Overnight, found: Sequence[Caution | Finding]) -> dict[str, Any]:
     """Gather what `--json` prints."""
     from simulator.answers.cautions import STANDING
 
+    parts = {title.lower(): part for title, part in _parts(results, night).items()}
     return {
         "title": results.attrs["title"],
         "case": results.attrs["case_name"],
         "program_version": results.attrs["program_version"],
         "complete": results.complete,
         "overnight": night.as_dict(),
+        **{name: None if part is None else part.as_dict() for name, part in parts.items()},
         "summary": results.summary,
         "cautions": [caution.as_dict() for caution in found],
         "standing_cautions": {advice.name: advice.message for advice in STANDING},

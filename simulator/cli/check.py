@@ -30,6 +30,14 @@ KELVIN_AT_0_DEGC = 273.15
 def check(
     case_file: Annotated[Path, typer.Argument(metavar="CASE", help="Case file.")],
     json: Annotated[bool, typer.Option("--json", help="Print JSON for other programs.")] = False,
+    draw: Annotated[
+        Path | None,
+        typer.Option(metavar="PICTURE", help="Draw plan and section of what was understood, .png or .svg."),
+    ] = None,
+    draw_fan: Annotated[
+        Path | None,
+        typer.Option(metavar="PICTURE", help="Draw pressure over flow of fan and ducts."),
+    ] = None,
 ) -> None:
     """Say whether a case file is sound and what would be simulated; run nothing."""
     from simulator.case.loader import load
@@ -45,6 +53,7 @@ def check(
     understood = list(inputs(case))
     found = judge(peaks_of_case(case), case.ducts.service_temperature)
     system = system_named(None, case.output.units)
+    written = _pictures(case, draw, draw_fan)
     if json:
         print_json(
             {
@@ -71,6 +80,27 @@ def check(
     rows(_plan_rows(plan))
     print_cautions(found, system)
     print_advice()
+    if written:
+        typer.echo(f"\nwrote {', '.join(map(str, written))}")
+
+
+def _pictures(case: Case, draw: Path | None, draw_fan: Path | None) -> list[Path]:
+    """Draw what was asked for; return what was written."""
+    written: list[Path] = []
+    if draw is None and draw_fan is None:
+        return written
+    # Drawing is slow to load.
+    from simulator.look.save import save
+
+    if draw is not None:
+        from simulator.look.case_picture import case_picture
+
+        written.append(save(case_picture(case), draw))
+    if draw_fan is not None:
+        from simulator.look.fan_picture import fan_picture
+
+        written.append(save(fan_picture(case), draw_fan))
+    return written
 
 
 def _in_words(item: Input) -> str:
@@ -113,10 +143,7 @@ def _print_switches(case: Case, system: System) -> None:
     listed = list(switches(case))
     table(
         ("from", "fan", "heat"),
-        [
-            (f"{moment:%Y-%m-%d %H:%M}", *_settings(drive, system))
-            for moment, drive in listed[:MOST_SWITCHES]
-        ],
+        [(f"{moment:%Y-%m-%d %H:%M}", *_settings(drive, system)) for moment, drive in listed[:MOST_SWITCHES]],
     )
     if len(listed) > MOST_SWITCHES:
         typer.echo(f"  and {len(listed) - MOST_SWITCHES} more, until {listed[-1][0]:%Y-%m-%d %H:%M}")

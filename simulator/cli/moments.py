@@ -56,7 +56,7 @@ def moment_typed(results: Results, text: str, option: str) -> datetime:
 
 
 def station_typed(results: Results, text: str, option: str = "--station") -> int:
-    """Read a station: its number, counted from 1 at the inlet, or a distance from the inlet.
+    """Read a station: its number, counted from 1 at the floor's start, or a distance from there.
 
     Returns
     -------

@@ -20,7 +20,7 @@ EVE = timedelta(hours=12)
 
 
 def write_pictures(results: Results, window: Window, stem: Path, system: System) -> list[Path]:
-    """Write section and plan at the end of the night, and how the night went, beside each other.
+    """Write section and plan at the end of the night, and how the night and a flue run went, side by side.
 
     Parameters
     ----------
@@ -51,6 +51,10 @@ def write_pictures(results: Results, window: Window, stem: Path, system: System)
         written.append(save(plan_map(results, window.end, units=system), named("plan")))
     begin = _chart_begin(results, window)
     written.append(save(night_chart(results, begin, window.end, units=system), named("night")))
+    if "flue_mass_flow" in results:
+        from simulator.look.flue_chart import flue_chart
+
+        written.append(save(flue_chart(results, begin, window.end, units=system), named("flue")))
     return written
 
 

@@ -1,4 +1,4 @@
-"""Charts of what changes with time or along a duct."""
+"""Charts of what changes with time."""
 
 from __future__ import annotations
 
@@ -8,22 +8,20 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
 from simulator.errors import DuctfloorError
+from simulator.look.bands import BOTTOM, LEAST_SPAN, band, frame, spans
 from simulator.look.line_labels import LineEnd, draw_line, end_of, write_at_ends
 from simulator.look.picking import When, instants, pick_time, shown_units
 from simulator.look.scales import (
     ENERGY,
     FLOW_LARGE,
     FLOW_SMALL,
-    LENGTH,
     TEMPERATURE,
     FloatArray,
     PairOfScales,
     Units,
     length_text,
-    pair_across,
     pair_up,
     temperature_text,
 )
@@ -34,38 +32,12 @@ from simulator.look.wording import add_heading, elapsed_text, heading_height, mo
 if TYPE_CHECKING:
     from simulator.store.reader import Results
 
-__all__ = ["comparison_chart", "duct_profile_chart", "night_chart"]
+__all__ = ["comparison_chart", "night_chart"]
 
-LEFT, RIGHT, BOTTOM = 0.95, 0.95, 0.7  # [in]
 NAME_ROOM = 2.45  # [in] for names at the ends of lines
 MOST_DEEP_POINTS = 48
 LARGE_FLOW = 3000.0  # [W] from here on in kW
 FAN_SHADE = "#ececec"
-LEAST_SPAN = 0.5  # shortest upright axis, so that an even night does not show noise
-
-
-def _band(figure: Figure, bottom: float, height: float, share: Axes | None = None) -> Axes:
-    """Axes over the width of the sheet; bottom and height [in]."""
-    wide, tall = figure.get_size_inches()
-    axes = figure.add_axes(
-        (LEFT / wide, bottom / tall, (wide - LEFT - RIGHT) / wide, height / tall), sharex=share
-    )
-    axes.grid(visible=True, axis="y")
-    axes.set_axisbelow(True)
-    return axes
-
-
-def _frame(
-    axes: Axes, values: Sequence[FloatArray], *, with_zero: bool = False, least: float = LEAST_SPAN
-) -> None:
-    """Set upright limits with some air above and below what is drawn."""
-    known = np.concatenate([np.ravel(part)[np.isfinite(np.ravel(part))] for part in values])
-    low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 1.0)
-    if with_zero:
-        low, high = min(low, 0.0), max(high, 0.0)
-    lacking = max(least - (high - low), 0.0) / 2.0
-    air = 0.06 * max(high - low, least)
-    axes.set_ylim(low - lacking - air, high + lacking + air)
 
 
 def _titles(results: Results) -> list[str]:
@@ -127,12 +99,12 @@ def night_chart(
     top = heading_height(len(lines)) + 0.15
     sheet = new_figure(8.0, figure)
     tall = float(sheet.get_size_inches()[1]) - top - BOTTOM
-    warm = _band(sheet, BOTTOM + 0.42 * tall, 0.58 * tall)
-    flows = _band(sheet, BOTTOM, 0.38 * tall, warm)
+    warm = band(sheet, BOTTOM + 0.42 * tall, 0.58 * tall)
+    flows = band(sheet, BOTTOM, 0.38 * tall, warm)
     data_end = with_room_at_right(warm, float(days[0]), float(days[-1]), NAME_ROOM)
     for axes in (warm, flows):
         axes.broken_barh(
-            _spans(days, fan_runs), (0.0, 1.0), transform=axes.get_xaxis_transform(),
+            spans(days, fan_runs), (0.0, 1.0), transform=axes.get_xaxis_transform(),
             color=FAN_SHADE, linewidth=0.0, zorder=0.5, gid="fan on",
         )  # fmt: skip
 
@@ -154,7 +126,7 @@ def night_chart(
         known = y[np.isfinite(y)]
         value = temperature_text(float(known[-1]), units=shown, both=False) if known.size else ""
         ends.append(end_of(f"{name} {value}", x, y, colour))
-    _frame(warm, [y for _, _, y in courses])
+    frame(warm, [y for _, _, y in courses])
     pair_up(warm, TEMPERATURE, "temperature", units=shown)
     write_at_ends(warm, ends, data_end, NAME_ROOM)
 
@@ -163,13 +135,6 @@ def night_chart(
     warm.tick_params(axis="x", labelbottom=False)
     add_heading(sheet, "Temperatures and heat flows", lines)
     return sheet
-
-
-def _spans(x: FloatArray, holds: NDArray[np.bool_]) -> list[tuple[float, float]]:
-    """Begin and length of spans in which something holds; a row speaks for the time since the row before."""
-    steps = np.diff(np.concatenate([[0], holds[1:].astype(np.int64), [0]]))
-    begins, ends = np.flatnonzero(steps == 1), np.flatnonzero(steps == -1)
-    return [(float(x[a]), float(x[b] - x[a])) for a, b in zip(begins.tolist(), ends.tolist(), strict=True)]
 
 
 def _draw_flows(
@@ -191,7 +156,7 @@ def _draw_flows(
         draw_line(axes, days, flow * factor, colour, style, steps=True, name=word)
         ends.append(end_of(word, days, flow * factor, colour))
     axes.hlines(0.0, axes.get_xlim()[0], data_end, color=MUTED, linewidth=0.8)
-    _frame(axes, [flow * factor for flow in values.values()], with_zero=True, least=LEAST_SPAN * factor)
+    frame(axes, [flow * factor for flow in values.values()], with_zero=True, least=LEAST_SPAN * factor)
     pair_up(axes, scales, "heat flow", units=units)
     write_at_ends(axes, ends, data_end, NAME_ROOM)
 
@@ -218,87 +183,6 @@ def _deep_ground(
     ]
     name = f"ground {length_text(depth, units=units, both=False)} down"
     return name, as_days(moments[chosen]), np.array(values)
-
-
-@themed
-def duct_profile_chart(
-    results: Results,
-    times: Sequence[When] = (-1,),
-    *,
-    lane: int = 1,
-    units: Units | None = None,
-    figure: Figure | None = None,
-) -> Figure:
-    """Draw air and wall temperature along the ducts of a lane at chosen times.
-
-    Parameters
-    ----------
-    results : Results
-    times : sequence of int, str, datetime or datetime64
-        Up to seven rows, as indices or as local dates and times.
-    lane : int
-        Number of the lane, from 1.
-    units : {"SI", "US"}, optional
-        The system on the left and below; that of the case when left out.
-    figure : Figure, optional
-        An empty figure to draw on; one of the usual width is made when left out.
-
-    Returns
-    -------
-    Figure
-
-    Raises
-    ------
-    DuctfloorError
-        When there is no such time or lane, or too many times are asked for.
-    """
-    shown = shown_units(results, units)
-    lanes = np.asarray(results.read("lane_across"), dtype=np.float64)
-    if not 1 <= lane <= lanes.size:
-        raise DuctfloorError(f"lane {lane}: allowed: 1 to {lanes.size}")
-    if not 1 <= len(times) <= len(COLOURS):
-        raise DuctfloorError(f"{len(times)} times: allowed: 1 to {len(COLOURS)}")
-    rows = [pick_time(results, when, "time") for when in times]
-    edges = np.asarray(results.read("edge"), dtype=np.float64)
-    middles = np.asarray(results.read("station"), dtype=np.float64)
-    depth = float(results.read("lane_depth", lane - 1))
-    place = f"{length_text(float(lanes[lane - 1]), units=shown)} from the middle line"
-    lines = _titles(results)
-    lines.append(
-        f"Lane {lane} of {lanes.size}, {place}, {length_text(depth, units=shown)} deep. "
-        "Lines: air. Dots: wall of the duct."
-    )
-
-    top = heading_height(len(lines)) + 0.65
-    sheet = new_figure(6.2, figure)
-    axes = _band(sheet, BOTTOM, float(sheet.get_size_inches()[1]) - top - BOTTOM)
-    data_end = with_room_at_right(axes, float(edges[0]), float(edges[-1]), NAME_ROOM)
-    ends: list[LineEnd | None] = []
-    drawn: list[FloatArray] = []
-    for row, colour, style in zip(rows, COLOURS, LINE_STYLES, strict=False):
-        stamp = moment_text(instants(results)[row])
-        wall = np.asarray(results.read("wall_temperature", row), dtype=np.float64)[lane - 1]
-        axes.plot(
-            middles, wall, color=colour, linestyle="none", gid="wall",
-            marker="o", markersize=4.5, markerfacecolor="white", markeredgewidth=1.3,
-        )  # fmt: skip
-        drawn.append(wall)
-        if float(results.read("mass_flow", row)) > 0.0:
-            air = np.asarray(results.read("air_temperature", row), dtype=np.float64)[lane - 1]
-            draw_line(axes, edges, air, colour, style, name="air")
-            drawn.append(air)
-            ends.append(end_of(f"{stamp}, air", edges, air, colour))
-            ends.append(end_of(f"{stamp}, wall", middles, wall, colour))
-        else:
-            ends.append(end_of(f"{stamp}, wall, no flow", middles, wall, colour))
-    _frame(axes, drawn)
-    pair_up(axes, TEMPERATURE, "temperature", units=shown)
-    second = pair_across(axes, LENGTH, "along the duct, from the inlet", units=shown)
-    write_numbers(axes, float(edges[-1]))
-    write_numbers(second, float(LENGTH.to_us(edges[-1])))
-    write_at_ends(axes, ends, data_end, NAME_ROOM)
-    add_heading(sheet, "Air and wall along the duct", lines)
-    return sheet
 
 
 def _scales_of(unit: str, largest: float) -> tuple[PairOfScales | None, float]:
@@ -374,7 +258,7 @@ def comparison_chart(
     lines = [line for line in lines if line]
     top = heading_height(len(lines)) + 0.2
     sheet = new_figure(6.0, figure)
-    axes = _band(sheet, BOTTOM, float(sheet.get_size_inches()[1]) - top - BOTTOM)
+    axes = band(sheet, BOTTOM, float(sheet.get_size_inches()[1]) - top - BOTTOM)
     first, last = min(float(x[0]) for x in xs), max(float(x[-1]) for x in xs)
     data_end = with_room_at_right(axes, first, last, NAME_ROOM)
     ends: list[LineEnd | None] = []
@@ -382,7 +266,7 @@ def comparison_chart(
         draw_line(axes, x, values * factor, colour, style, name="compared")
         ends.append(end_of(label, x, values * factor, colour))
     least = LEAST_SPAN if scales is TEMPERATURE else max(largest * factor * 1e-3, 1e-9)
-    _frame(axes, [values * factor for values in series], least=least)
+    frame(axes, [values * factor for values in series], least=least)
     quantity = name.replace("_", " ")
     if scales is None:
         unit = results[0].units(name)

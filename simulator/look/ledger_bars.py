@@ -24,6 +24,8 @@ __all__ = ["ledger_bars"]
 BOUNDARY: tuple[tuple[str, int, str, str], ...] = (
     ("ledger_heater", 1, "heater", "heater"),
     ("ledger_fan", 1, "fan", "fan"),
+    ("ledger_flue", 1, "gas in the flue run", "gas in the flue run"),
+    ("ledger_latent", 1, "water settling in the ducts", "water drying in the ducts"),
     ("ledger_sun", 1, "sun", "sun"),
     ("ledger_other_gain", 1, "people and equipment", "people and equipment"),
     ("ledger_envelope", -1, "through the room's envelope", "through the room's envelope"),
@@ -84,6 +86,8 @@ def ledger_bars(
         raise DuctfloorError("the end of the ledger must lie after its beginning")
 
     def between(name: str) -> float:
+        if name not in results:
+            return 0.0
         return float(results.read(name, last) - results.read(name, first)) / JOULES_PER_KILOWATT_HOUR
 
     groups = _groups(between)

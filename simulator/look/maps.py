@@ -9,17 +9,18 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.colors import Colormap, Normalize
 from matplotlib.figure import Figure
-from matplotlib.patches import Circle
 from matplotlib.transforms import Bbox
 
 from simulator.errors import DuctfloorError
+from simulator.look.branches import WATER, Branch, branch_air, read_branches
 from simulator.look.colour_bar import BAR_HEIGHT, colours_of, draw_colour_bar
-from simulator.look.duct_marks import draw_lanes, write_in_ducts
+from simulator.look.duct_marks import Duct, draw_ducts, write_in_ducts
 from simulator.look.isotherms import draw_isotherms, pad_to_edges, round_levels
 from simulator.look.material_marks import gutter_width, write_materials
 from simulator.look.paper import Margins, Sheet, lay_out
 from simulator.look.picking import When, duration, pick_station, pick_time, row_of, shown_units
 from simulator.look.placing import TakenPlaces
+from simulator.look.route_marks import EndWords, Part, draw_routes, strip_width
 from simulator.look.ruler import RULER_ACROSS, RULER_UP, rule_across, rule_up
 from simulator.look.scales import TEMPERATURE, FloatArray, Units, length_text, temperature_text
 from simulator.look.scene import Scene, material_outlines, read_scene
@@ -33,7 +34,7 @@ __all__ = ["plan_map", "section_map"]
 
 AIR_STRIP = 0.34  # [in] room above the floor for its name
 EDGE_ROOM = 0.2  # [in]
-STUB = 1.5  # [in] on either side of the floor, for the ends of the ducts
+STILL = 0.5  # [in] on either side of the floor, for the ends of the ducts when there is nothing to write
 # Depth shown unless told otherwise: the ground that answers within days, and never a mere sliver.
 DEPTHS_BELOW_DUCT = 1.5
 MORE_DEPTH = 1.0  # [m]
@@ -92,7 +93,7 @@ def section_map(
     results : Results
     station : int or float
         An int is the index of the station (from the end when negative), a float its distance from the
-        inlet [m].
+        floor's start [m].
     time : int, str, datetime or datetime64
         Index of the map of the ground, or a local date and time; the nearest map is drawn.
     depth : float [m], optional
@@ -120,10 +121,7 @@ def section_map(
     field, here = pick_time(results, time), pick_station(results, station)
     row = row_of(results, field)
     ground = np.asarray(results.read("ground_temperature", field)[here], dtype=np.float64)
-    air = np.asarray(results.read("air_temperature", row), dtype=np.float64)
-    flowing = float(results.read("mass_flow", row)) > 0.0
-    in_lanes = (air[:, here] + air[:, here + 1]) / 2.0 if flowing else np.full(air.shape[0], np.nan)
-    in_ducts = in_lanes[scene.duct_lane]
+    ducts = _ducts_at(results, here, row)
     bottom = _shown_depth(scene, depth, whole)
 
     lines = _heading_lines(results, field, shown)
@@ -143,15 +141,11 @@ def section_map(
     colours = colours_of([seen], limits)
     _paint(axes, (scene.across_edges, scene.depth_edges), ground, colours)
     _draw_materials(axes, scene)
-    for across, down, warmth in zip(scene.duct_across, scene.duct_depth, in_ducts, strict=True):
-        colour = colours[0](float(colours[1](warmth))) if np.isfinite(warmth) else "white"
-        circle = Circle((across, down), scene.duct_radius, facecolor=colour, edgecolor=INK, linewidth=1.2)
-        circle.set_zorder(3.0)
-        axes.add_patch(circle)
+    draw_ducts(axes, ducts, colours)
 
     taken = TakenPlaces()
     _name_the_top(sheet, scene, taken)
-    write_in_ducts(sheet, scene, in_ducts, colours, taken, shown)
+    write_in_ducts(sheet, ducts, colours, taken, shown)
     areas = np.outer(np.diff(scene.depth_edges), np.diff(scene.across_edges))[: seen.shape[0]]
     levels = round_levels(seen, areas, shown)
     grid = pad_to_edges(scene.across, scene.across_edges, scene.depth, scene.depth_edges, ground)
@@ -162,9 +156,9 @@ def section_map(
     left, right = float(scene.across_edges[0]), float(scene.across_edges[-1])
     rule_across(axes, "across, from the middle of the floor", left, right, sheet.width, shown)
     rule_up(axes, "depth", 0.0, bottom, sheet.height - AIR_STRIP, shown)
-    _add_bar(sheet, colours, "ground and air", shown, [seen, in_ducts])
+    _add_bar(sheet, colours, "ground and air", shown, [seen, np.array([duct.warmth for duct in ducts])])
     place = length_text(float(results.read("station", here)), units=shown)
-    add_heading(sheet.figure, f"Ground across the floor, {place} from the inlet", lines)
+    add_heading(sheet.figure, f"Ground across the floor, {place} from the floor's start", lines)
     return sheet.figure
 
 
@@ -205,20 +199,28 @@ def plan_map(
     field = pick_time(results, time)
     row = row_of(results, field)
     surface = np.asarray(results.read("floor_surface_temperature", field), dtype=np.float64).T
-    flowing = float(results.read("mass_flow", row)) > 0.0
     along, across = scene.along_edges, scene.floor_across_edges
 
+    branches = read_branches(results)
+    routes = [branch.route for branch in branches]
+    words = _end_words(results, branches, row, shown)
+    flowing = [bool(said.leaving) for said in words]
+    strips = strip_width(routes, words) if any(flowing) else (STILL, STILL)
+    wet = _wet_parts(results, branches, row)
+
     lines = _heading_lines(results, field, shown)
+    if wet:
+        lines.append("Blue: wet duct." if any(wet) else "All ducts are dry.")
     margins = Margins(
         left=2.0 * RULER_UP + EDGE_ROOM,
         right=EDGE_ROOM,
         top=heading_height(len(lines)) + RULER_ACROSS + 0.1,
         bottom=RULER_ACROSS + BAR_HEIGHT + EDGE_ROOM,
     )
-    sheet = lay_out(figure, margins, (float(np.ptp(along)), float(np.ptp(across))), strips=(2.0 * STUB, 0.0))
+    sheet = lay_out(figure, margins, (float(np.ptp(along)), float(np.ptp(across))), strips=(sum(strips), 0.0))
     axes = sheet.axes
-    reach = STUB / sheet.inches_per_metre
-    axes.set_xlim(along[0] - reach, along[-1] + reach)
+    near, far = (strip / sheet.inches_per_metre for strip in strips)
+    axes.set_xlim(along[0] - near, along[-1] + far)
     axes.set_ylim(across[0], across[-1])
     colours = colours_of([surface], limits)
     _paint(axes, (along, across), surface, colours)
@@ -226,9 +228,7 @@ def plan_map(
     axes.plot(*corners, color=INK, linewidth=1.2, zorder=3.0, clip_on=False)
 
     taken = TakenPlaces()
-    supply = float(results.read("supply_temperature", row))
-    exits = np.asarray(results.read("lane_exit_temperature", row), dtype=np.float64)[scene.duct_lane]
-    draw_lanes(sheet, scene, (supply, exits) if flowing else None, taken, shown)
+    draw_routes(sheet, routes, (float(along[0]), float(along[-1])), words, taken, flowing=flowing, wet=wet)
     middles_along = np.asarray(results.read("station"), dtype=np.float64)
     middles_across = np.asarray(results.read("across"), dtype=np.float64)
     levels = round_levels(surface, np.outer(np.diff(across), np.diff(along)), shown)
@@ -240,8 +240,8 @@ def plan_map(
     for spine in axes.spines.values():
         spine.set_visible(False)
     second = rule_across(
-        axes, "along the ducts, from the inlet", float(along[0]), float(along[-1]),
-        sheet.width - 2.0 * STUB, shown,
+        axes, "along the floor, from its start", float(along[0]), float(along[-1]),
+        sheet.width - sum(strips), shown,
     )  # fmt: skip
     for spine in second.spines.values():
         spine.set_visible(False)
@@ -249,6 +249,48 @@ def plan_map(
     _add_bar(sheet, colours, "floor surface", shown, [surface])
     add_heading(sheet.figure, "Floor surface from above, with the ducts below it", lines)
     return sheet.figure
+
+
+def _ducts_at(results: Results, station: int, row: int) -> list[Duct]:
+    """Ducts that pass through a station, the widest first."""
+    found = []
+    for branch in read_branches(results):
+        air = branch_air(results, branch, row).mean(axis=0)
+        for segment in np.flatnonzero(branch.station == station).tolist():
+            run = int(branch.along.run[segment])
+            place = float(branch.route.across[run]), float(branch.route.depth[run])
+            found.append(Duct(*place, branch.inside_radius, float(air[segment]), branch.route.kind))
+    return sorted(found, key=lambda duct: -duct.radius)
+
+
+def _end_words(results: Results, branches: tuple[Branch, ...], row: int, units: Units) -> list[EndWords]:
+    """Write the air at both ends of every branch, with names where it is not plain which is which."""
+    mixed = any(branch.route.kind != "air" for branch in branches)
+    alike = all(branch.route.across.size == 1 for branch in branches)
+    said = []
+    for branch in branches:
+        ends = branch_air(results, branch, row)[[0, 1], [0, -1]]
+        first, last = (temperature_text(float(warmth), units=units) for warmth in ends)
+        if not np.isfinite(ends).all():
+            said.append(EndWords())
+        elif alike and branch.route.kind == "air":
+            entering = f"air in {first}" if mixed else "air in\n" + first.replace(" (", "\n(")
+            said.append(EndWords(entering, last))
+        else:
+            said.append(EndWords(f"{branch.route.name}, in {first}", f"{branch.route.name}, out {last}"))
+    return said
+
+
+def _wet_parts(results: Results, branches: tuple[Branch, ...], row: int) -> list[list[Part]]:
+    """Wet parts of every branch; nothing at all when moisture was not computed."""
+    if WATER not in results:
+        return []
+    water = np.asarray(results.read(WATER, row), dtype=np.float64)
+    edges = np.asarray(results.read("edge"), dtype=np.float64)
+    return [
+        branch.parts(branch.at_stations(water) > 0.0, edges) if branch.route.kind == "air" else []
+        for branch in branches
+    ]
 
 
 def _paint(

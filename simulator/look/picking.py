@@ -77,7 +77,7 @@ def pick_time(results: Results, when: When, coordinate: str = "field_time") -> i
 
 
 def pick_station(results: Results, station: float) -> int:
-    """Index of a station given as an index (whole number) or as a distance from the inlet [m] (float).
+    """Index of a station given as an index (whole number) or as a distance from the start [m] (float).
 
     Raises
     ------

@@ -17,11 +17,13 @@ Units = Literal["SI", "US"]
 Change = Callable[[ArrayLike], ArrayLike]
 
 __all__ = [
+    "AIR_FLOW",
     "ENERGY",
     "FLOW_LARGE",
     "FLOW_SMALL",
     "FLUX",
     "LENGTH",
+    "PRESSURE",
     "TEMPERATURE",
     "PairOfScales",
     "Units",
@@ -65,6 +67,8 @@ LENGTH = PairOfScales("m", "ft", 1.0 / FOOT)
 ENERGY = PairOfScales("kWh", "thousand BTU", BTU_PER_KILOWATT_HOUR / 1e3)
 FLOW_SMALL = PairOfScales("W", "BTU/h", BTU_PER_KILOWATT_HOUR / 1e3)
 FLOW_LARGE = PairOfScales("kW", "thousand BTU/h", BTU_PER_KILOWATT_HOUR / 1e3)
+AIR_FLOW = PairOfScales("m³/h", "cfm", 1.0 / (60.0 * FOOT**3))
+PRESSURE = PairOfScales("Pa", "in wg", 1.0 / (1000.0 * 9.80665 * 0.0254))  # conventional inch of water
 FLUX = PairOfScales("W/m", "BTU/(h·ft)", BTU_PER_KILOWATT_HOUR / 1e3 * FOOT)
 
 
@@ -147,9 +151,18 @@ def temperature_text(
     return f"{first} ({second})" if both else first
 
 
-def length_text(metres: float, *, units: Units = "SI", both: bool = True) -> str:
-    """Write a length, in both systems unless told otherwise, the one asked for first."""
-    in_si = f"{_number(metres, 2)} m"
+def length_text(metres: float, *, units: Units = "SI", both: bool = True, decimals: int | None = None) -> str:
+    """Write a length, in both systems unless told otherwise, the one asked for first.
+
+    Parameters
+    ----------
+    metres : float
+    units : {"SI", "US"}
+    both : bool
+    decimals : int, optional
+        Digits after the point in metres; two when left out. Feet always have one.
+    """
+    in_si = f"{_number(metres, 2 if decimals is None else decimals)} m"
     in_us = f"{_number(float(LENGTH.to_us(metres)), 1)} ft"
     first, second = (in_si, in_us) if units == "SI" else (in_us, in_si)
     return f"{first} ({second})" if both else first

@@ -34,10 +34,9 @@ class Scene:
     duct_across, duct_depth : (D,) float
     duct_lane : (D,) int
         From 0.
-    duct_radius : float
     floor_across_edges : (F + 1,) float
     along_edges : (S + 1,) float
-        From the inlet.
+        From the floor's start.
     """
 
     across_edges: FloatArray
@@ -49,7 +48,6 @@ class Scene:
     duct_across: FloatArray
     duct_depth: FloatArray
     duct_lane: IntArray
-    duct_radius: float
     floor_across_edges: FloatArray
     along_edges: FloatArray
 
@@ -80,7 +78,6 @@ def read_scene(results: Results) -> Scene:
         duct_across=_numbers(results, "duct_across"),
         duct_depth=_numbers(results, "duct_depth"),
         duct_lane=np.asarray(results.read("duct_lane"), dtype=np.int64) - 1,
-        duct_radius=float(results.attrs["duct_radius_m"]),
         floor_across_edges=closed_edges(_numbers(results, "across"), _numbers(results, "floor_cell_width")),
         along_edges=_numbers(results, "edge"),
     )

@@ -11,14 +11,27 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.air.flue import NO_FLUE, FlueRun
+from simulator.air.moisture import NO_MOISTURE, MoistAir
+from simulator.air.path import ROOM_AIR
 from simulator.errors import SolverError
 from simulator.run.ledger import NAMES
 from simulator.run.modal_kernels import FINE, NOT_SETTLED, march_modes
-from simulator.run.stage_kernels import ROOM, Fixed, refresh_films, stage
+from simulator.run.stage_kernels import (
+    GAS_ENTRY,
+    GAS_FLOW,
+    ROOM,
+    WATER_TOTALS,
+    Fixed,
+    even_pressure,
+    refresh_films,
+    stage,
+)
+from simulator.run.wide_kernels import between_stages, book_water, close_step, open_step, wide_stage
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -31,16 +44,22 @@ if TYPE_CHECKING:
     from simulator.section.solver import ModalForm, SectionSolver
 
 GAMMA = 1.0 - 1.0 / math.sqrt(2.0)
+LOOK_STEP = 300.0
+"""Step [s] over which water that lies in a duct may dry, where the air is only looked at."""
 STAGE_WEIGHTS = (1.0 - GAMMA, GAMMA)
 
 
 @dataclass(frozen=True)
 class StepWeather:
-    """Outside temperature [K], sun [W/m2] and series supply temperature [K] at the two stages of a step."""
+    """Outside temperature [K], sun [W/m2] and series supply temperature [K] at the two stages of a step.
+
+    Also flow [kg/s] and entry temperature [K] of combustion gas.
+    """
 
     outside: tuple[float, float]
     sun: tuple[float, float]
     supply: tuple[float, float]
+    gas: tuple[tuple[float, float], tuple[float, float]] = ((0.0, 300.0), (0.0, 300.0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,6 +73,8 @@ class Steps:
         Fan share, heat power [W], supply temperature [K] of each step.
     outside [K], sun [W/m2], supply [K] : (n, 2) float
         Values at the two stages of each step.
+    gas : (n, 2, 2) float
+        Flow [kg/s] and entry temperature [K] of combustion gas at the two stages.
     """
 
     ends: NDArray[np.int64]
@@ -61,11 +82,14 @@ class Steps:
     outside: NDArray[np.float64]
     sun: NDArray[np.float64]
     supply: NDArray[np.float64]
+    gas: NDArray[np.float64]
 
     def part(self, first: int, last: int) -> Steps:
         """Return steps `first` up to, not including, `last`."""
         cut = slice(first, last)
-        return Steps(self.ends[cut], self.drives[cut], self.outside[cut], self.sun[cut], self.supply[cut])
+        return Steps(
+            self.ends[cut], self.drives[cut], self.outside[cut], self.sun[cut], self.supply[cut], self.gas[cut]
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,6 +118,10 @@ class Coupling:
         Temperature [K above reference] or heat flow [W/m2] behind bottom and sides.
     intake_is_room, exit_is_room : bool
         Where duct air comes from and goes to; otherwise the outside.
+    relative_roughness, film_enhancement : float
+        Of the ducts' wall.
+    moist : MoistAir
+    flue : FlueRun
     """
 
     solver: SectionSolver
@@ -113,6 +141,22 @@ class Coupling:
     sides_load: float
     intake_is_room: bool
     exit_is_room: bool
+    relative_roughness: float = 0.0
+    film_enhancement: float = 0.0
+    moist: MoistAir = NO_MOISTURE
+    flue: FlueRun = NO_FLUE
+
+    @property
+    def wide(self) -> bool:
+        """Whether moisture or a flue run have to be followed."""
+        return self.moist.there or self.flue.there
+
+    @cached_property
+    def even_split(self) -> bool:
+        """Whether all air branches are alike and the flow is given: they then share it evenly."""
+        air = self.path.branch_group == ROOM_AIR
+        alike = all(np.ptp(values[air]) < 1e-9 for values in (self.path.branch_length, self.path.branch_loss))
+        return alike and self.mover.curve is None
 
     @cached_property
     def fixed(self) -> Fixed:
@@ -156,6 +200,23 @@ class Coupling:
             density=mover.density,
             heat_capacity=mover.heat_capacity,
             pressure=mover.pressure,
+            air_branches=int(np.count_nonzero(path.branch_group == ROOM_AIR)),
+            branch_length=path.branch_length,
+            branch_loss=path.branch_loss,
+            relative_roughness=self.relative_roughness,
+            film_enhancement=self.film_enhancement,
+            even_split=self.even_split,
+            has_curve=mover.curve is not None,
+            curve_breaks=np.zeros(2) if mover.curve is None else mover.curve.breaks,
+            curve_coefficients=np.zeros((1, 1)) if mover.curve is None else mover.curve.coefficients,
+            curve_end_slope=0.0 if mover.curve is None else mover.curve.end_slope,
+            curve_density=1.0 if mover.curve is None else mover.curve.density,
+            free_delivery=mover.free_delivery,
+            has_hump=mover.has_hump,
+            series_resistance=mover.series_resistance,
+            efficiency=mover.efficiency,
+            **self.moist.fixed(),
+            **self.flue.fixed(),
         )
 
     def march(self, state: RunState, steps: Steps, *, hold_room: bool = False) -> None:
@@ -201,7 +262,8 @@ class Coupling:
         section = np.ascontiguousarray(state.section.T)
         code, step = march_modes(
             self.fixed, state.moving, section, modal.rates, modal.injection, modal.reading, modal.capacity,
-            GAMMA, lengths, steps.drives, outside, steps.sun, steps.supply, hold_room, energies, stored,
+            GAMMA, lengths, steps.drives, outside, steps.sun, steps.supply, steps.gas if self.wide else None,
+            hold_room, energies, stored,
         )  # fmt: skip
         if code != FINE:
             _fail(settled=code != NOT_SETTLED, tick=int(steps.ends[step]))
@@ -221,7 +283,9 @@ class Coupling:
         share = (1.0 - GAMMA) / GAMMA
         loads = np.empty((state.section.shape[0], self.fixed.port_total.size))
         rates = np.zeros(len(NAMES))
+        water_rates = np.zeros(WATER_TOTALS)
         for step, length in enumerate(lengths):
+            open_step(self.fixed, state.moving, length)
             tau = GAMMA * length
             prepared = self.solver.stage(tau)
             old_section, old_room = state.section, state.room
@@ -231,16 +295,19 @@ class Coupling:
                 if number == 1:
                     section = old_section + share * (section - old_section)
                     room = old_room + share * (state.room - old_room)
+                    between_stages(self.fixed, state.moving, share)
                 drive = steps.drives[step]
-                sweeps = stage(
-                    self.fixed, state.moving, self.solver.respond(prepared, section), prepared.influence, tau,
-                    room, hold_room, drive[0], drive[1], drive[2], outside[step, number],
-                    steps.sun[step, number], steps.supply[step, number], loads, rates,
+                sweeps = self._stage(
+                    state, steps.gas[step, number], self.solver.respond(prepared, section), prepared.influence,
+                    tau, room, hold_room, drive[0], drive[1], drive[2], outside[step, number],
+                    steps.sun[step, number], steps.supply[step, number], loads, rates, water_rates,
                 )  # fmt: skip
                 if sweeps < 0:
                     _fail(settled=False, tick=int(steps.ends[step]))
                 section = self.solver.advance(prepared, section, loads)
                 energies[step] += STAGE_WEIGHTS[number] * length * rates
+                book_water(self.fixed, state.moving, STAGE_WEIGHTS[number] * length, water_rates)
+            close_step(self.fixed, state.moving)
             stored[step, 0] = self.copies * float(
                 self.solver.stored(section - old_section) @ self.station_length
             )
@@ -249,6 +316,19 @@ class Coupling:
             if not (math.isfinite(state.room) and math.isfinite(stored[step, 0])):
                 _fail(settled=True, tick=int(steps.ends[step]))
             state.section = section
+        even_pressure(self.fixed, state.moving)
+
+    def _stage(
+        self,
+        state: RunState,
+        gas: NDArray[np.float64],
+        *arguments: Any,
+    ) -> int:
+        """One stage, by the kernel that the case needs; the last argument is for water."""
+        if not self.wide:
+            return int(stage(self.fixed, state.moving, *arguments[:-1]))
+        state.moving.scalars[GAS_FLOW], state.moving.scalars[GAS_ENTRY] = gas
+        return int(wide_stage(self.fixed, state.moving, *arguments))
 
     def advance(
         self, state: RunState, end: int, drive: Drive, weather: StepWeather, *, hold_room: bool = False
@@ -266,17 +346,22 @@ class Coupling:
         room = state.room
         setting = one.drives[0]
         refresh_films(self.fixed, state.moving, setting[0], outside[0, 0])
-        stage(
-            self.fixed, state.moving, self.solver.respond(prepared, state.section), prepared.influence, tau,
+        open_step(self.fixed, state.moving, LOOK_STEP)
+        self._stage(
+            state, one.gas[0, 0], self.solver.respond(prepared, state.section), prepared.influence, tau,
             room, True, setting[0], setting[1], setting[2], outside[0, 0], one.sun[0, 0], one.supply[0, 0],
-            loads, np.zeros(len(NAMES)),
+            loads, np.zeros(len(NAMES)), np.zeros(WATER_TOTALS),
         )  # fmt: skip
+        even_pressure(self.fixed, state.moving)
         state.moving.scalars[ROOM] = room
 
 
 def _single(end: int, drive: Drive, weather: StepWeather) -> Steps:
     settings = [[drive.fan_share, drive.heat_power, drive.supply_temperature]]
-    rows = (np.array([values], dtype=np.float64) for values in (weather.outside, weather.sun, weather.supply))
+    rows = (
+        np.array([values], dtype=np.float64)
+        for values in (weather.outside, weather.sun, weather.supply, weather.gas)
+    )
     return Steps(np.array([end], dtype=np.int64), np.array(settings, dtype=np.float64), *rows)
 
 

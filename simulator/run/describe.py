@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from simulator.case.schema import Case
-from simulator.run.plan import plan
+from simulator.run.plan import operating_point, plan
 
 SECONDS_PER_STEP = 2.5e-4
 """Rough time of one step of a reduced section [s], for the estimate shown to the user."""
@@ -24,6 +24,9 @@ METHODS = {
 class Description:
     """What would be simulated; the names of the fields are the labels shown."""
 
+    branches: int
+    air_at_full_speed: str
+    notes: str
     section: str
     stations: int
     cells_per_station: int
@@ -63,7 +66,14 @@ def describe(case: Case) -> Description:
         *(float(ring.radii[1] - ring.radii[0]) for ring in operators.rings),
     )
     per_step = 2.0 * SECONDS_PER_CELL_AND_STEP * operators.cells * stations if direct else SECONDS_PER_STEP
+    point = operating_point(case)
     return Description(
+        branches=len(case.duct_branches),
+        air_at_full_speed=(
+            f"{point.volume_flow:.4g} m3/s against {point.fan_pressure:.3g} Pa, "
+            f"{point.duct_pressure:.3g} Pa of it in the ducts"
+        ),
+        notes="; ".join(point.notes) or "none",
         section="one half, mirrored" if operators.layout.mirrored else "whole width",
         stations=stations,
         cells_per_station=operators.cells,

@@ -37,6 +37,8 @@ ACCOUNTS = (
     Account("bottom", +1, "heat entering the ground from below"),
     Account("sides", +1, "heat entering the ground through its sides"),
     Account("exhaust", -1, "heat carried away by air exchanged with the outside through the ducts"),
+    Account("latent", +1, "heat set free by water settling in the ducts less what drying takes"),
+    Account("flue", +1, "heat given by combustion gas in the flue run"),
 )
 NAMES = tuple(account.name for account in ACCOUNTS)
 SIGNS = np.array([account.sign for account in ACCOUNTS], dtype=np.float64)

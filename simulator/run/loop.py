@@ -8,11 +8,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from threadpoolctl import threadpool_limits
 
+from simulator.air.flue import gas_at
 from simulator.case.timetable import Drive
+from simulator.physics.moist_air_kernels import ratio_at_relative_humidity
 from simulator.run.coupling import GAMMA, Coupling, Steps, StepWeather
 from simulator.run.ledger import Ledger
 from simulator.run.outputs import Narrator
-from simulator.run.plan import RunPlan, plan
+from simulator.run.plan import RunPlan, operating_point, plan
+from simulator.run.stage_kernels import ROOM_RATIO
 from simulator.run.state import RunState, still_air
 
 if TYPE_CHECKING:
@@ -95,6 +98,7 @@ def _simulate(
         "build_seconds": built - began,
         "run_seconds": time.perf_counter() - built,
         "largest_ledger_residual": state.ledger.largest_residual,
+        "fan_notes": "; ".join(operating_point(case).notes),
         "reduction_error": float(getattr(getattr(solver, "reduction", None), "error", 0.0)),
     }
     for observer in observers:
@@ -108,16 +112,14 @@ def first_state(prepared: RunPlan, solver: SectionSolver) -> RunState:
     profile = np.broadcast_to(
         prepared.start_temperature - prepared.reference, (stations, prepared.start_temperature.size)
     )
-    return RunState(
-        tick=prepared.begin,
-        section=solver.project(profile),
-        moving=still_air(
-            stations,
-            lanes,
-            int(prepared.path.branch_ducts.size),
-            prepared.room.temperature - prepared.reference,
-        ),
+    moving = still_air(
+        stations, lanes, prepared.path.branches, prepared.room.temperature - prepared.reference
     )
+    if prepared.moist.there:
+        moving.scalars[ROOM_RATIO] = ratio_at_relative_humidity(
+            prepared.moist.room_humidity, prepared.room.temperature, prepared.mover.pressure
+        )
+    return RunState(tick=prepared.begin, section=solver.project(profile), moving=moving)
 
 
 def stage_values(series: Series, begins: NDArray[np.int64], ends: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -182,21 +184,41 @@ def all_steps(prepared: RunPlan) -> Steps:
     drives = table[np.searchsorted(switches, begins, side="right") - 1]
     if prepared.case.ground.run_in_drive == "off":
         drives[begins < 0] = (0.0, 0.0, np.nan)
+    gas = stage_gas(prepared, begins, ends)
+    if prepared.case.ground.run_in_drive == "off":
+        gas[begins < 0, :, 0] = 0.0
     return Steps(
         ends=ends,
         drives=np.ascontiguousarray(drives, dtype=np.float64),
         outside=stage_values(prepared.weather.temperature, begins, ends),
         sun=stage_values(prepared.weather.sun, begins, ends),
         supply=supply,
+        gas=gas,
     )
+
+
+def stage_gas(
+    prepared: RunPlan, begins: NDArray[np.int64], ends: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """(n, 2, 2) flow [kg/s] and entry temperature [K] of combustion gas at the stages of every step."""
+    case, made = prepared.case, prepared.flue.made
+    gas = np.empty((ends.size, 2, 2))
+    # A stove lit at the end of a step gives nothing in it: look just before.
+    first = begins + np.round(GAMMA * (ends - begins)).astype(np.int64)
+    for number, ticks in enumerate((first, ends - 1)):
+        gas[:, number] = gas_at(case, made, ticks)
+    return gas
 
 
 def _open(state: RunState, coupling: Coupling, steps: Steps, step: int) -> None:
     """Start the books at tick 0, and look at the air as it first moves."""
     state.ledger = Ledger()
+    state.moving.water_totals[:] = 0.0
     drive = Drive(*(float(value) for value in steps.drives[step]))
     rows = (steps.outside[step], steps.sun[step], steps.supply[step])
-    weather = StepWeather(*((float(row[0]), float(row[1])) for row in rows))
+    pairs = [(float(row[0]), float(row[1])) for row in rows]
+    gas = [(float(flow), float(kelvin)) for flow, kelvin in steps.gas[step]]
+    weather = StepWeather(pairs[0], pairs[1], pairs[2], (gas[0], gas[1]))
     # The second look takes air properties from the first.
     for _ in (0, 1):
         coupling.look(state, drive, weather)

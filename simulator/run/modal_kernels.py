@@ -11,7 +11,18 @@ import math
 import numpy as np
 from numba import njit
 
-from simulator.run.stage_kernels import ROOM, Fixed, Moving, refresh_films, stage
+from simulator.run.stage_kernels import (
+    GAS_ENTRY,
+    GAS_FLOW,
+    ROOM,
+    WATER_TOTALS,
+    Fixed,
+    Moving,
+    even_pressure,
+    refresh_films,
+    stage,
+)
+from simulator.run.wide_kernels import between_stages, book_water, close_step, open_step, wide_stage
 
 FINE, NOT_SETTLED, NOT_FINITE = 0, 1, 2
 
@@ -31,6 +42,7 @@ def march_modes(
     outside: np.ndarray,
     sun: np.ndarray,
     series: np.ndarray,
+    gas: np.ndarray | None,
     hold_room: bool,
     energies: np.ndarray,
     stored: np.ndarray,
@@ -48,7 +60,10 @@ def march_modes(
         Fan share, heat power [W], supply temperature [K] of each step.
     outside [K above reference], sun [W/m2], series [K] : (n, 2)
         Values at the two stages.
-    energies : (n, 13); stored : (n, 2)
+    gas : (n, 2, 2) or None
+        Flow [kg/s] and entry temperature [K] of combustion gas at the two stages; None for dry air without a
+        flue run: the wider stage is then neither used nor compiled.
+    energies : (n, 15); stored : (n, 2)
         Filled: heat through each account, change of heat in ground and room [J].
 
     Returns
@@ -71,6 +86,7 @@ def march_modes(
     influence = np.zeros((ports, ports))
     share = (1.0 - gamma) / gamma
     prepared = -1.0
+    water_rates = np.zeros(WATER_TOTALS)
     for step in range(lengths.size):
         tau = gamma * lengths[step]
         if lengths[step] != prepared:
@@ -85,6 +101,8 @@ def march_modes(
                     for other in range(ports):
                         influence[port, other] += reading[mode, port] * push[mode, other]
         room_old = moving.scalars[ROOM]
+        if gas is not None:
+            open_step(fixed, moving, lengths[step])
         for number in range(2):
             if number == 0:
                 refresh_films(fixed, moving, drives[step, 0], outside[step, 0])
@@ -92,32 +110,58 @@ def march_modes(
             room_before = room_old
             if number == 1:
                 room_before = room_old + share * (moving.scalars[ROOM] - room_old)
+            if gas is not None and number == 1:
+                between_stages(fixed, moving, share)
             np.dot(weighted, begin, readings)
             for port in range(ports):
                 for station in range(stations):
                     response[station, port] = readings[port, station]
-            sweeps = stage(
-                fixed,
-                moving,
-                response,
-                influence,
-                tau,
-                room_before,
-                hold_room,
-                drives[step, 0],
-                drives[step, 1],
-                drives[step, 2],
-                outside[step, number],
-                sun[step, number],
-                series[step, number],
-                loads,
-                rates,
-            )
+            if gas is not None:
+                moving.scalars[GAS_FLOW] = gas[step, number, 0]
+                moving.scalars[GAS_ENTRY] = gas[step, number, 1]
+                sweeps = wide_stage(
+                    fixed,
+                    moving,
+                    response,
+                    influence,
+                    tau,
+                    room_before,
+                    hold_room,
+                    drives[step, 0],
+                    drives[step, 1],
+                    drives[step, 2],
+                    outside[step, number],
+                    sun[step, number],
+                    series[step, number],
+                    loads,
+                    rates,
+                    water_rates,
+                )
+            else:
+                sweeps = stage(
+                    fixed,
+                    moving,
+                    response,
+                    influence,
+                    tau,
+                    room_before,
+                    hold_room,
+                    drives[step, 0],
+                    drives[step, 1],
+                    drives[step, 2],
+                    outside[step, number],
+                    sun[step, number],
+                    series[step, number],
+                    loads,
+                    rates,
+                )
             if sweeps < 0:
                 return NOT_SETTLED, step
             weight = (1.0 - gamma if number == 0 else gamma) * lengths[step]
             for account in range(rates.size):
                 energies[step, account] += weight * rates[account]
+            if gas is not None:
+                book_water(fixed, moving, weight, water_rates)
             for port in range(ports):
                 for station in range(stations):
                     turned[port, station] = loads[station, port]
@@ -131,6 +175,8 @@ def march_modes(
                     for station in range(stations):
                         before = state[mode, station]
                         middle[mode, station] = before + share * (first[mode, station] - before)
+        if gas is not None:
+            close_step(fixed, moving)
         ground = 0.0
         for mode in range(modes):
             change = 0.0
@@ -143,4 +189,5 @@ def march_modes(
             stored[step, 1] = fixed.room_heat_capacity * (moving.scalars[ROOM] - room_old)
         if not (math.isfinite(ground) and math.isfinite(moving.scalars[ROOM])):
             return NOT_FINITE, step
+    even_pressure(fixed, moving)
     return FINE, 0

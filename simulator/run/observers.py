@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -59,6 +59,21 @@ class Geometry:
     building_half_width : float [m]
     floor_thickness : float [m]
         Thickness of the layers of the floor itself.
+    duct_inside_radius : (D,) float [m]
+        Of every duct, the flue run's pipe (or its jacket) among them.
+    branch_names : tuple of str
+    branch_ducts, branch_length, branch_loss : (B,) float
+        Ducts each branch stands for, its pipe in all [m], the sum of its loss coefficients.
+    branch_group : (B,) int
+        0 air through the fan, 1 combustion gas, 2 air in a jacket.
+    segment_branch, segment_lane, segment_station, segment_run : (G,) int
+        Pieces of the branches in the order of the air, each in one station; indices from 0.
+    segment_direction : (G,) int
+        +1 where the air goes with x, -1 where it comes back.
+    segment_begin, segment_end : (G,) float [m]
+        Distance from the branch's entrance along the air's way.
+    parts : frozenset of str
+        Parts of the catalogue that this run fills beside the common one: "moisture", "flue".
     """
 
     series_ticks: IntArray
@@ -83,6 +98,20 @@ class Geometry:
     duct_radius: float
     building_half_width: float
     floor_thickness: float = 0.0
+    duct_inside_radius: FloatArray = field(default_factory=lambda: np.zeros(0))
+    branch_names: tuple[str, ...] = ()
+    branch_ducts: FloatArray = field(default_factory=lambda: np.zeros(0))
+    branch_length: FloatArray = field(default_factory=lambda: np.zeros(0))
+    branch_loss: FloatArray = field(default_factory=lambda: np.zeros(0))
+    branch_group: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    segment_branch: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    segment_lane: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    segment_station: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    segment_run: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    segment_direction: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    segment_begin: FloatArray = field(default_factory=lambda: np.zeros(0))
+    segment_end: FloatArray = field(default_factory=lambda: np.zeros(0))
+    parts: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,11 +8,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.air.path import ROOM_AIR
+from simulator.physics.air_kernels import density as dry_air_density
 from simulator.physics.air_kernels import within_fit
 from simulator.physics.internal_flow_kernels import reynolds_number
 from simulator.run.geometry import mirrored
 from simulator.run.ledger import NAMES
 from simulator.run.observers import Moment
+from simulator.run.outputs_of_parts import flue_values, moist_values
+from simulator.run.stage_kernels import DUCT_PRESSURE
 from simulator.section.sampling import map_matrix
 
 if TYPE_CHECKING:
@@ -37,6 +41,8 @@ FLOW_NAMES = {
     "bottom": "bottom_heat",
     "sides": "sides_heat",
     "exhaust": "exhaust_loss",
+    "latent": "latent_heat",
+    "flue": "flue_heat",
 }
 """Account of the ledger -> series with its heat flow."""
 
@@ -67,10 +73,22 @@ class Narrator:
         self._under_at_start = 0.0
         self._last_totals = np.zeros(len(NAMES))
         lanes = operators.lanes
-        exits = self.plan.path.branch_begin[1:] - 1
-        self._exit_lane = self.plan.path.segment_lane[exits]
+        path = self.plan.path
+        air = path.branch_group == ROOM_AIR
+        self._air_branches = int(np.count_nonzero(air))
+        self._air_ducts = float(path.branch_ducts[air].sum())
+        self._air_segments = int(path.branch_begin[self._air_branches])
+        # Of jacket and gas in one lane the last written, the jacket's air, shows.
+        self._entry_edge = path.segment_station + (path.direction < 0)
+        self._exit_edge = path.segment_station + (path.direction > 0)
+        # The last piece of each lane in the order of the air.
+        self._lane_end = np.zeros(lanes, dtype=np.int64)
+        self._lane_end[path.segment_lane] = np.arange(path.segment_lane.size)
+        self._lane_end_station = path.segment_station[self._lane_end]
+        self._every_lane = np.arange(lanes)
+        self._length_column = self.coupling.station_length[:, None]
         covered = np.zeros((self.coupling.station_length.size, lanes), dtype=bool)
-        covered[self.plan.path.segment_station, self.plan.path.segment_lane] = True
+        covered[path.segment_station[: self._air_segments], path.segment_lane[: self._air_segments]] = True
         self._covered = covered
 
     def moment(self, state: RunState, outside: float, fan_share: float, *, with_field: bool) -> Moment:
@@ -93,19 +111,15 @@ class Narrator:
             share * solver.floor(state.section) + (1.0 - share) * (state.room + state.floor_lift) + reference
         )
         ledger = state.ledger
-        lane_exit = np.empty(operators.lanes)
-        lane_exit[self._exit_lane] = state.branch_exit + reference
+        path = self.plan.path
+        stations, lanes_of = path.segment_station, path.segment_lane
+        lane_exit = state.air_out[self._lane_end_station, self._every_lane] + reference
         station_floor = floor @ self._floor_weight
         length = coupling.station_length
         air = np.full((operators.lanes, length.size + 1), math.nan)
-        inside = self._covered.T
-        np.copyto(air[:, :-1], state.air_in.T, where=inside)
-        np.copyto(air[:, 1:], state.air_out.T, where=inside)
-        flow = state.mass_flow / float(self.plan.path.branch_ducts.sum())
-        per_length = np.zeros_like(state.wall)
-        if flow > 0.0:
-            heat_capacity = coupling.mover.air_heat_capacity(state.supply + reference)
-            per_length = flow * heat_capacity * (state.air_in - state.air_out) / length[:, None]
+        air[lanes_of, self._entry_edge] = state.air_in[stations, lanes_of]
+        air[lanes_of, self._exit_edge] = state.air_out[stations, lanes_of]
+        flow = state.mass_flow / self._air_ducts
         under = coupling.copies * float(solver.stored_under_floor(state.section) @ length)
         if state.tick == 0:
             self._under_at_start = under
@@ -128,7 +142,7 @@ class Narrator:
             "lane_exit_temperature": lane_exit,
             "air_temperature": air + reference,
             "wall_temperature": state.wall.T + reference,
-            "duct_heat_per_length": per_length.T,
+            "duct_heat_per_length": self._heat_per_length(state).T,
             "floor_station_temperature": station_floor,
             "ledger_stored_ground": ledger.stored_ground,
             "ledger_stored_room": ledger.stored_room,
@@ -136,6 +150,11 @@ class Narrator:
             "ledger_residual": ledger.residual,
             "ledger_handled": ledger.handled,
         }
+        values.update(self._flows(state, outside, fan_share))
+        if self.plan.moist.there:
+            values.update(moist_values(self.plan, coupling, state))
+        if self.plan.flue.there:
+            values.update(flue_values(self.plan, coupling, state, outside))
         seconds = (state.tick - self._last_tick) / 1000.0
         rates = (ledger.totals - self._last_totals) / seconds if seconds > 0.0 else np.zeros(len(NAMES))
         for number, name in enumerate(NAMES):
@@ -146,6 +165,42 @@ class Narrator:
             return Moment(state.tick, values)
         values["floor_surface_temperature"] = mirrored(floor, operators)
         return Moment(state.tick, values, self._field(state))
+
+    def _heat_per_length(self, state: RunState) -> NDArray[np.float64]:
+        """(S, M) heat from one duct of each lane into the ground [W/m]."""
+        coupling, path = self.coupling, self.plan.path
+        if coupling.wide:
+            return state.moving.heat.copy()
+        if not state.mass_flow > 0.0:
+            return np.zeros_like(state.wall)
+        heat_capacity = coupling.mover.air_heat_capacity(state.supply + coupling.reference)
+        drop = state.air_in - state.air_out
+        flow: float | NDArray[np.float64] = state.mass_flow / self._air_ducts
+        if not coupling.even_split:
+            flow = np.zeros_like(state.wall)
+            flow[path.segment_station, path.segment_lane] = state.moving.branch_flow[path.segment_branch]
+        return flow * heat_capacity * drop / self._length_column
+
+    def _flows(self, state: RunState, outside: float, fan_share: float) -> dict[str, float | NDArray[Any]]:
+        """Flow of every branch and the pressures that go with it."""
+        coupling = self.coupling
+        moving = state.moving
+        mover = coupling.mover
+        intake = state.room + coupling.reference if coupling.intake_is_room else outside
+        density = mover.density
+        if math.isnan(density):
+            density = float(dry_air_density(within_fit(intake), mover.pressure))
+        volume = state.mass_flow / density
+        pressure = float(moving.scalars[DUCT_PRESSURE]) if state.mass_flow > 0.0 else 0.0
+        return {
+            "volume_flow": volume,
+            "duct_pressure": pressure,
+            "fan_pressure": (
+                pressure + mover.series_resistance * density * volume * volume if fan_share > 0.0 else 0.0
+            ),
+            "branch_mass_flow": moving.branch_flow.copy(),
+            "branch_exit_temperature": state.branch_exit + coupling.reference,
+        }
 
     def _field(self, state: RunState) -> NDArray[np.float64]:
         operators = self.coupling.solver.operators

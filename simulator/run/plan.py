@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import math
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from simulator.air.flow import AirMover, air_mover
-from simulator.air.path import AirPath, parallel_path
+from simulator.air.flue import FlueRun, changes_of_burn, flue_run_of
+from simulator.air.moisture import MoistAir, moist_air_of
+from simulator.air.network import OperatingPoint, network_of, relative_roughness
+from simulator.air.path import FLUE_GAS, JACKET_AIR, AirPath, Way, path_of, way_of
 from simulator.case.timetable import TICKS_PER_SECOND, Timetable
 from simulator.climate import supply, weather
 from simulator.errors import SolverError
@@ -64,6 +67,8 @@ class RunPlan:
     geometry : Geometry
     start_temperature : (N,) float [K]
     reference : float [K]
+    moist : MoistAir
+    flue : FlueRun
     """
 
     case: Case
@@ -81,6 +86,8 @@ class RunPlan:
     geometry: Geometry
     start_temperature: NDArray[np.float64]
     reference: float
+    moist: MoistAir
+    flue: FlueRun
 
     def solver(self, keeper: Keeper | None = None) -> SectionSolver:
         """Build the section solver that the case asks for; take a reduction from `keeper` if it has it.
@@ -147,6 +154,10 @@ class RunPlan:
             sides_load=sides_load,
             intake_is_room=case.fan.intake == "room",
             exit_is_room=case.fan.exit == "room",
+            relative_roughness=relative_roughness(case),
+            film_enhancement=ducts.film_enhancement,
+            moist=self.moist,
+            flue=self.flue,
         )
 
 
@@ -154,10 +165,59 @@ def levelling_film(case: Case, mover: AirMover, ducts: int) -> float:
     """Inside film at full flow [W/(m2.K)], with which the duct air evens out temperatures round the pipe."""
     if case.ducts.film is not None:
         return case.ducts.film
-    flow = mover.total_mass_flow(1.0, MIDDLING_AIR) / ducts
+    if mover.curve is None:
+        flow = mover.total_mass_flow(1.0, MIDDLING_AIR) / ducts
+    else:
+        flow = float(network_of(case, mover, MIDDLING_AIR).operating_point().branch_flow.mean())
     if not flow > 0.0:
         return STILL_AIR_FILM
     return float(film_coefficient(flow, MIDDLING_AIR, case.ducts.diameter, 0.0, case.duct_length))
+
+
+def path_from_case(case: Case, places: DuctPlaces, edges: NDArray[np.float64]) -> AirPath:
+    """Way of the air through the lanes of the section, the flue run's last."""
+    ducts = case.ducts
+    ends = np.asarray(edges)
+
+    def at_edge(along: float) -> float:
+        return float(ends[np.argmin(np.abs(ends - along))])
+
+    ways = [
+        way_of(
+            branch, places.lane_at, bend_loss=ducts.bend_loss, end_losses=ducts.entry_loss + ducts.exit_loss
+        )
+        for branch in case.duct_branches
+    ]
+    if case.flue is not None and places.flue_lane is not None:
+        run = (places.flue_lane, *case.flue.ends(case.floor.length))
+        ways.append(Way("flue", (run,), (0.0,), case.flue.loss_coefficient, FLUE_GAS))
+        if case.flue.jacket is not None:
+            ways.append(Way("jacket", (run,), (0.0,), 0.0, JACKET_AIR))
+    snapped = [
+        replace(way, runs=tuple((lane, at_edge(begin), at_edge(end)) for lane, begin, end in way.runs))
+        for way in ways
+    ]
+    return path_of(snapped, edges)
+
+
+def operating_point(case: Case, share: float = 1.0) -> OperatingPoint:
+    """Where fan and ducts meet with all air at the room's (or the outside's) temperature at the start.
+
+    Parameters
+    ----------
+    case : Case
+    share : float
+        Of full speed.
+
+    Raises
+    ------
+    CaseError
+        If a file of weather cannot be used.
+    """
+    intake = case.room.temperature
+    if case.fan.intake == "outside":
+        intake = float(weather.from_case(case).temperature_at(0))
+    return network_of(case, air_mover(case), intake).operating_point(share)
 
 
 def plan(case: Case) -> RunPlan:
@@ -177,10 +237,9 @@ def plan(case: Case) -> RunPlan:
         If a file that the case names cannot be used, or the ducts leave no ground round themselves.
     """
     mover = air_mover(case)
-    count = len(case.ducts.places)
+    count = len(case.duct_branches)
     layout, places = layout_from_case(case, levelling_film(case, mover, count))
     operators = build_operators(layout)
-    lane_ducts = np.bincount(np.array(places.lane), minlength=len(layout.lanes)).astype(np.float64)
     end = round(case.site.duration * TICKS_PER_SECOND)
     begin = -round(case.ground.run_in * TICKS_PER_SECOND)
     step = max(1, round(case.numerics.step * TICKS_PER_SECOND))
@@ -191,20 +250,21 @@ def plan(case: Case) -> RunPlan:
     else:
         fields = np.array([end], dtype=np.int64)
     table = case.timetable_compiled
-    stops = series[series > 0].tolist()
+    stops = series[series > 0].tolist() + changes_of_burn(case, 0, end)
     ends = step_ends(0, end, step, table.switches(), stops, refine=case.numerics.refine_after_switch)
     if begin < 0:
         switches = table.switches_between(begin, 0) if case.ground.run_in_drive == "timetable" else []
         before = step_ends(begin, 0, step, switches, [], refine=case.numerics.refine_after_switch)
         ends = np.concatenate((before, ends))
     start = start_temperatures(case, operators)
-    edges, reached = station_edges(case)
+    edges = station_edges(case)
     volume = operators.capacity
+    path = path_from_case(case, places, edges)
     return RunPlan(
         case=case,
         operators=operators,
         places=places,
-        path=parallel_path(lane_ducts, edges[: reached + 1]),
+        path=path,
         mover=mover,
         room=room_of(case),
         weather=weather.from_case(case),
@@ -213,7 +273,9 @@ def plan(case: Case) -> RunPlan:
         begin=begin,
         end=end,
         step_ends=ends,
-        geometry=geometry_of(case, operators, places, lane_ducts, series, fields),
+        geometry=geometry_of(case, operators, places, path, series, fields),
         start_temperature=start,
         reference=float(volume @ start / volume.sum()),
+        moist=moist_air_of(case),
+        flue=flue_run_of(case, places.flue_lane),
     )

@@ -13,15 +13,27 @@ from numba import njit
 
 from simulator.air.flow_kernels import air_heat_capacity, fan_power, total_mass_flow
 from simulator.air.march_kernels import air_to_wall
+from simulator.air.network_kernels import air_of_branches, loss_and_slope, meet, split
+from simulator.physics.air_kernels import density as dry_air_density
+from simulator.physics.air_kernels import viscosity, within_fit
+from simulator.physics.fan_kernels import electric_power
 from simulator.plant.heater_kernels import supply_values
 from simulator.run.coupling_kernels import solve_stage
 
-ACCOUNTS = 13
+ACCOUNTS = 15
 """Number of accounts of the ledger; their order below is that of `ledger.ACCOUNTS`."""
 HEATER, FAN, DUCT, FLOOR, RETURN, ENVELOPE, INFILTRATION = 0, 1, 2, 3, 4, 5, 6
 SUN, OTHER_GAIN, OUTSIDE_GROUND, BOTTOM, SIDES, EXHAUST = 7, 8, 9, 10, 11, 12
+LATENT, FLUE = 13, 14
 ROOM, SUPPLY, EXIT, MASS_FLOW, FLOOR_LIFT = 0, 1, 2, 3, 4
 """Places in `Moving.scalars`."""
+DUCT_PRESSURE, FAN_PRESSURE, ELECTRIC, VOLUME_FLOW = 5, 6, 7, 8
+ROOM_RATIO, RATIO_BEFORE, RATIO_OLD, EXIT_RATIO, STEP_LENGTH = 9, 10, 11, 12, 13
+GAS_FLOW, GAS_ENTRY, JACKET_FLOW, JACKET_SUPPLY, OUTSIDE_RATIO = 14, 15, 16, 17, 18
+SCALARS = 19
+CONDENSED, DRIED, DRAINED, VAPOUR_GAIN, VAPOUR_LEAKED, VAPOUR_FROM_DUCTS, VAPOUR_HELD, VAPOUR_ON_GLASS = range(8)
+"""Places in `Moving.water_totals`."""
+WATER_TOTALS = 8
 
 
 class Fixed(NamedTuple):
@@ -64,10 +76,51 @@ class Fixed(NamedTuple):
     density: float
     heat_capacity: float
     pressure: float
+    air_branches: int
+    branch_length: np.ndarray
+    branch_loss: np.ndarray
+    relative_roughness: float
+    film_enhancement: float
+    even_split: bool
+    has_curve: bool
+    curve_breaks: np.ndarray
+    curve_coefficients: np.ndarray
+    curve_end_slope: float
+    curve_density: float
+    free_delivery: float
+    has_hump: bool
+    series_resistance: float
+    efficiency: float
+    wet: bool
+    room_humidity: float
+    outside_humidity: float
+    vapour_gain: float
+    room_air: float
+    infiltration_air: float
+    clinging_water: float
+    has_flue: bool
+    jacketed: bool
+    flue_lane: int
+    flue_diameter: float
+    flue_pipe_resistance: float
+    flue_ground_resistance: float
+    gas_low: np.ndarray
+    gas_high: np.ndarray
+    gas_viscosity: np.ndarray
+    gas_conductivity: np.ndarray
+    jacket_inner: float
+    jacket_outer: float
+    jacket_volume_flow: float
+    jacket_power: float
 
 
 class Moving(NamedTuple):
-    """Arrays that a stage overwrites: wall, air and film (S, M), exits (B,), and scalars."""
+    """Arrays that a stage overwrites: wall, air and film (S, M), exits (B,), and scalars.
+
+    Of a wet run also the humidity ratio at both ends of each segment, water settling [kg/(m.s)], the wall's
+    inside [K above reference] (S, M), exit ratios (B,); the water held [kg/m] and totals [kg] since the start.
+    Of a flue the gas at both ends and its pipe [K above reference], and four conductances [W/(m.K)] (S,).
+    """
 
     wall: np.ndarray
     air_in: np.ndarray
@@ -76,30 +129,128 @@ class Moving(NamedTuple):
     conductance: np.ndarray
     branch_exit: np.ndarray
     scalars: np.ndarray
+    branch_flow: np.ndarray
+    heat: np.ndarray
+    humid_in: np.ndarray
+    humid_out: np.ndarray
+    settling: np.ndarray
+    surface: np.ndarray
+    branch_ratio: np.ndarray
+    water: np.ndarray
+    water_change: np.ndarray
+    water_totals: np.ndarray
+    gas_in: np.ndarray
+    gas_out: np.ndarray
+    gas_pipe: np.ndarray
+    gas_ways: np.ndarray
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def refresh_flow(fixed: Fixed, moving: Moving, fan_share: float, intake: float, air: np.ndarray) -> None:
+    """Take the flow of every air branch from fan and ducts.
+
+    `intake` [K] is the air at the fan, `air` (S, M) [K] the latest in the ducts. Fills branch flows, total,
+    pressures and, where it follows from them, the electric power.
+    """
+    count = fixed.air_branches
+    ducts = fixed.branch_ducts[:count]
+    flows = moving.branch_flow[:count]
+    runs = fixed.has_curve and fan_share > 0.0
+    flow = 0.0
+    if not runs:
+        flow = total_mass_flow(
+            fan_share,
+            intake,
+            fixed.volume_flow,
+            fixed.off_volume_flow,
+            fixed.mass_flow,
+            fixed.off_mass_flow,
+            fixed.density,
+            fixed.pressure,
+        )
+    if not runs and fixed.even_split and math.isnan(fixed.efficiency):
+        moving.scalars[MASS_FLOW] = flow
+        flows[:] = flow / ducts.sum()
+        return
+    rho = np.empty(count)
+    mu = np.empty(count)
+    air_of_branches(
+        air, fixed.pressure, fixed.density, fixed.branch_begin, fixed.segment_lane, fixed.segment_station, rho, mu
+    )
+    at_fan = fixed.density
+    if math.isnan(at_fan):
+        at_fan = dry_air_density(within_fit(intake), fixed.pressure)
+    length = fixed.branch_length[:count]
+    loss = fixed.branch_loss[:count]
+    if runs:
+        flow, pressure = meet(
+            fan_share, at_fan, fixed.series_resistance, fixed.curve_breaks, fixed.curve_coefficients,
+            fixed.curve_end_slope, fixed.curve_density, fixed.free_delivery, fixed.has_hump, fixed.diameter,
+            length, fixed.relative_roughness, loss, ducts, rho, mu, flows,
+        )  # fmt: skip
+    else:
+        pressure = split(
+            flow, fixed.diameter, length, fixed.relative_roughness, loss, ducts, rho, mu, flows
+        )
+    # The sum to the last digit, so that the heat account closes.
+    flow = 0.0
+    for branch in range(count):
+        flow += ducts[branch] * flows[branch]
+    volume = flow / at_fan
+    moving.scalars[MASS_FLOW] = flow
+    moving.scalars[VOLUME_FLOW] = volume
+    moving.scalars[DUCT_PRESSURE] = pressure
+    moving.scalars[FAN_PRESSURE] = pressure + fixed.series_resistance * at_fan * volume * volume
+    if math.isnan(fixed.efficiency) or not fan_share > 0.0:
+        moving.scalars[ELECTRIC] = 0.0
+    else:
+        moving.scalars[ELECTRIC] = electric_power(volume, moving.scalars[FAN_PRESSURE], fixed.efficiency)
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def even_pressure(fixed: Fixed, moving: Moving) -> None:
+    """Note the pressure over branches that share a given flow evenly, from the latest air in the first one.
+
+    Nothing needs it on the way, so it is found only where somebody may look.
+    """
+    if not (fixed.even_split and math.isnan(fixed.efficiency)):
+        return
+    flow = moving.branch_flow[0]
+    if not flow > 0.0:
+        return
+    total = 0.0
+    for segment in range(fixed.branch_begin[0], fixed.branch_begin[1]):
+        station, lane = fixed.segment_station[segment], fixed.segment_lane[segment]
+        total += 0.5 * (moving.air_in[station, lane] + moving.air_out[station, lane])
+    mean = within_fit(total / (fixed.branch_begin[1] - fixed.branch_begin[0]) + fixed.reference)
+    rho = dry_air_density(mean, fixed.pressure) if math.isnan(fixed.density) else fixed.density
+    pressure, _ = loss_and_slope(
+        flow, fixed.diameter, fixed.branch_length[0], fixed.relative_roughness, fixed.branch_loss[0], rho,
+        viscosity(mean),
+    )  # fmt: skip
+    moving.scalars[DUCT_PRESSURE] = pressure
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def electricity(fixed: Fixed, moving: Moving, fan_share: float) -> float:
+    """Electric power of the fan [W]: as given, or as found by `refresh_flow`."""
+    if math.isnan(fixed.efficiency):
+        return fan_power(fan_share, fixed.fan_power)
+    return float(moving.scalars[ELECTRIC])
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def refresh_films(fixed: Fixed, moving: Moving, fan_share: float, outside: float) -> None:
     """Take flow and inside films from the latest air temperatures; `outside` [K above reference]."""
     intake = moving.scalars[ROOM] if fixed.intake_is_room else outside
-    flow = total_mass_flow(
-        fan_share,
-        intake + fixed.reference,
-        fixed.volume_flow,
-        fixed.off_volume_flow,
-        fixed.mass_flow,
-        fixed.off_mass_flow,
-        fixed.density,
-        fixed.pressure,
-    )
-    moving.scalars[MASS_FLOW] = flow
-    branch_flow = np.full(fixed.branch_ducts.size, flow / fixed.branch_ducts.sum())
     air = 0.5 * (moving.air_in + moving.air_out) + fixed.reference
+    refresh_flow(fixed, moving, fan_share, intake + fixed.reference, air)
+    last = fixed.branch_begin[fixed.air_branches]
     air_to_wall(
         air,
-        branch_flow,
-        fixed.begin,
-        fixed.end,
+        moving.branch_flow,
+        fixed.begin[:last],
+        fixed.end[:last],
         fixed.segment_branch,
         fixed.segment_lane,
         fixed.segment_station,
@@ -108,6 +259,8 @@ def refresh_films(fixed: Fixed, moving: Moving, fan_share: float, outside: float
         fixed.film_on if fan_share > 0.0 else fixed.film_off,
         moving.conductance,
         moving.film,
+        fixed.relative_roughness,
+        fixed.film_enhancement,
     )
 
 
@@ -144,7 +297,7 @@ def stage(
     fixed_supply, power, power_to_room = supply_values(
         fan_share, heat_power, supply_temperature, series_temperature
     )
-    electric = fan_power(fan_share, fixed.fan_power)
+    electric = electricity(fixed, moving, fan_share)
     flow = moving.scalars[MASS_FLOW]
     moves = flow > 0.0
     capacity_flow = flow * air_heat_capacity(moving.scalars[SUPPLY] + fixed.reference, fixed.heat_capacity)
@@ -162,7 +315,10 @@ def stage(
     held = fixed.room_fixed or hold_room
     # All sun counts as a gain of the room: the floor's share reaches the slab through the floor's own intake.
     gain = fixed.gains + sun_gain + power_to_room
-    branch_flow = np.full(fixed.branch_ducts.size, capacity_flow / fixed.branch_ducts.sum())
+    if fixed.even_split:
+        branch_flow = np.full(fixed.branch_ducts.size, capacity_flow / fixed.branch_ducts.sum())
+    else:
+        branch_flow = moving.branch_flow * (capacity_flow / flow if moves else 0.0)
     room, supply, floor_intake, mixed, sweeps = solve_stage(
         response,
         influence,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.run.ledger import Ledger
-from simulator.run.stage_kernels import EXIT, FLOOR_LIFT, MASS_FLOW, ROOM, SUPPLY, Moving
+from simulator.run.stage_kernels import EXIT, FLOOR_LIFT, MASS_FLOW, ROOM, SCALARS, SUPPLY, WATER_TOTALS, Moving
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -86,7 +86,7 @@ class RunState:
 
 def still_air(stations: int, lanes: int, branches: int, temperature: float) -> Moving:
     """Air and walls all at one temperature [K above reference], nothing moving."""
-    scalars = np.zeros(5)
+    scalars = np.zeros(SCALARS)
     scalars[[ROOM, SUPPLY, EXIT]] = temperature
     shape = (stations, lanes)
     return Moving(
@@ -97,4 +97,18 @@ def still_air(stations: int, lanes: int, branches: int, temperature: float) -> M
         conductance=np.zeros(shape),
         branch_exit=np.full(branches, temperature),
         scalars=scalars,
+        branch_flow=np.zeros(branches),
+        heat=np.zeros(shape),
+        humid_in=np.zeros(shape),
+        humid_out=np.zeros(shape),
+        settling=np.zeros(shape),
+        surface=np.full(shape, temperature),
+        branch_ratio=np.zeros(branches),
+        water=np.zeros(shape),
+        water_change=np.zeros(shape),
+        water_totals=np.zeros(WATER_TOTALS),
+        gas_in=np.full(stations, temperature),
+        gas_out=np.full(stations, temperature),
+        gas_pipe=np.full(stations, temperature),
+        gas_ways=np.zeros((stations, 4)),
     )

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from simulator.errors import CaseError
 
 if TYPE_CHECKING:
+    from simulator.case.duct_ways import DuctBranch
     from simulator.case.schema import Case
 
 SAME_PLACE = 1e-6
@@ -54,7 +55,7 @@ class Surface:
 
 @dataclass(frozen=True)
 class Lane:
-    """A place where a duct crosses the section.
+    """A place where a duct (or a flue pipe) crosses the section.
 
     `equalising_resistance` [m2.K/W, per inside wall area] is the film, pipe wall and contact gap through
     which the duct air levels out temperature differences round the pipe; `wall_heat_capacity` [J/(m.K)]
@@ -102,18 +103,55 @@ class SectionLayout:
 
 @dataclass(frozen=True)
 class DuctPlaces:
-    """All ducts of the floor and the lane of the (possibly mirrored) section that stands for each."""
+    """All ducts of the floor and the lane of the (possibly mirrored) section that stands for each.
+
+    `flue_lane` is the lane of the flue run, the last duct in the list; None without one.
+    """
 
     across: tuple[float, ...]
     depth: tuple[float, ...]
     lane: tuple[int, ...]
+    inside_radius: tuple[float, ...]
+    mirrored: bool = False
+    flue_lane: int | None = None
+
+    def lane_at(self, across: float, depth: float) -> int:
+        """Lane that stands for the duct at a place [m].
+
+        Raises
+        ------
+        KeyError
+            If there is none.
+        """
+        for a, d, lane in zip(self.across, self.depth, self.lane, strict=True):
+            if abs(across - a) < SAME_PLACE and abs(depth - d) < SAME_PLACE:
+                return lane
+        raise KeyError((across, depth))
 
 
-def _is_mirror_image(case: Case, places: list[tuple[float, float]]) -> bool:
-    """Whether ducts and patches are alike on both sides of the middle line."""
-    for across, depth in places:
-        if not any(abs(across + a) < SAME_PLACE and abs(depth - d) < SAME_PLACE for a, d in places):
-            return False
+def _mirror_of(branch: DuctBranch, other: DuctBranch) -> bool:
+    """Whether one branch is the other's image in the middle line."""
+    if len(branch.stretches) != len(other.stretches):
+        return False
+    told = (branch.extra_length, branch.bends, branch.loss_coefficient)
+    if told != (other.extra_length, other.bends, other.loss_coefficient):
+        return False
+    return all(
+        abs(mine.across + its.across) < SAME_PLACE
+        and abs(mine.depth - its.depth) < SAME_PLACE
+        and abs(mine.begin - its.begin) < SAME_PLACE
+        and abs(mine.end - its.end) < SAME_PLACE
+        for mine, its in zip(branch.stretches, other.stretches, strict=True)
+    )
+
+
+def _is_mirror_image(case: Case) -> bool:
+    """Whether ducts, the air in them and patches are alike on both sides of the middle line."""
+    branches = case.duct_branches
+    if not all(any(_mirror_of(branch, other) for other in branches) for branch in branches):
+        return False
+    if case.flue is not None and abs(case.flue.across) >= SAME_PLACE:
+        return False
     for patch in case.ground.patches:
         twin = any(
             abs(patch.across_from + other.across_to) < SAME_PLACE
@@ -161,7 +199,7 @@ def layout_from_case(case: Case, equalising_film: float) -> tuple[SectionLayout,
     half = floor.width / 2.0
     y_edge = half + ground.outside_width
     places = sorted(case.ducts.places)
-    mirrored = bool(case.numerics.symmetry) and _is_mirror_image(case, places)
+    mirrored = bool(case.numerics.symmetry) and _is_mirror_image(case)
     solids: list[Solid] = []
     regions: list[Region] = []
     top = floor.thickness
@@ -218,6 +256,17 @@ def layout_from_case(case: Case, equalising_film: float) -> tuple[SectionLayout,
         else:
             duct_lane.append(len(lanes))
             lanes.append(Lane(seen, depth, inside, outside, equalising, wall_capacity))
+    radii = [inside] * len(places)
+    flue_lane = None
+    if case.flue is not None:
+        flue_lane = len(lanes)
+        across, depth = case.flue.place
+        places = [*places, (across, depth)]
+        duct_lane.append(flue_lane)
+        radii.append(case.flue.inside_diameter / 2.0)
+        lanes.append(
+            Lane(across, depth, radii[-1], case.flue.outside_radius, 1.0 / max(equalising_film, 1e-3))
+        )
     layout = SectionLayout(
         y_min=0.0 if mirrored else -y_edge,
         y_max=y_edge,
@@ -236,7 +285,14 @@ def layout_from_case(case: Case, equalising_film: float) -> tuple[SectionLayout,
     if layout.depth <= 0.0 or not regions:
         problem = "no ground is left below the floor"
         raise CaseError(problem, key="ground.depth", value=ground.depth, fix="make the model deeper")
-    return layout, DuctPlaces(tuple(a for a, _ in places), tuple(d for _, d in places), tuple(duct_lane))
+    return layout, DuctPlaces(
+        tuple(a for a, _ in places),
+        tuple(d for _, d in places),
+        tuple(duct_lane),
+        tuple(radii),
+        mirrored,
+        flue_lane,
+    )
 
 
 def _name(solid: object, fallback: str) -> str:

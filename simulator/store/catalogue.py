@@ -6,7 +6,7 @@ heat flows of a row are means since the row before it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
@@ -38,6 +38,8 @@ class Entry:
         Number type in numpy's short spelling.
     long_name : str
         What it is, with the sign convention where there is one.
+    part : str
+        Empty for what every run has; otherwise the part of a case ("moisture", "flue") that it belongs to.
     """
 
     name: str
@@ -45,6 +47,7 @@ class Entry:
     unit: str
     dtype: str
     long_name: str
+    part: str = ""
 
     @property
     def is_temperature(self) -> bool:
@@ -64,6 +67,10 @@ def _series(name: str, unit: str, long_name: str, *more_dims: str) -> Entry:
     return Entry(name, ("time", *more_dims), unit, "f8", long_name)
 
 
+def _of(part: str, *entries: Entry) -> tuple[Entry, ...]:
+    return tuple(replace(entry, part=part) for entry in entries)
+
+
 COORDINATES: Final = _entries(
     _coordinate("time", "s", "f8", "time of the row"),
     _coordinate("field_time", "s", "f8", "time of the ground and floor maps"),
@@ -76,6 +83,8 @@ COORDINATES: Final = _entries(
     _coordinate("section_depth", "m", "f8", "middle of a section cell, below the finished floor"),
     _coordinate("section_across_edges", "m", "f8", "edge of section cells, from the floor's middle line"),
     _coordinate("section_depth_edges", "m", "f8", "edge of section cells, below the finished floor"),
+    _coordinate("branch", "1", "i4", "number of the branch, from 1"),
+    _coordinate("segment", "1", "i4", "number of the piece of a branch in one station, from 1, in the order of the air"),
 )
 
 STATIC: Final = _entries(
@@ -91,6 +100,18 @@ STATIC: Final = _entries(
         "section_material", ("section_depth", "section_across"), "1", "i4",
         "material of the cell as an index, from 0, into material_names; -1 where there is no ground",
     ),
+    Entry("duct_inside_radius", ("duct",), "m", "f8", "inside radius of the duct, or of the flue run's pipe"),
+    Entry("branch_ducts", ("branch",), "1", "f8", "number of ducts the branch stands for"),
+    Entry("branch_length", ("branch",), "m", "f8", "pipe in the branch, also outside the floor"),
+    Entry("branch_loss", ("branch",), "1", "f8", "sum of the loss coefficients of the branch"),
+    Entry("branch_group", ("branch",), "1", "i4", "0 air through the fan, 1 combustion gas, 2 air in a jacket"),
+    Entry("segment_branch", ("segment",), "1", "i4", "number of the branch, from 1"),
+    Entry("segment_lane", ("segment",), "1", "i4", "number of the lane, from 1"),
+    Entry("segment_station", ("segment",), "1", "i4", "number of the station, from 1"),
+    Entry("segment_run", ("segment",), "1", "i4", "number of the straight run in its branch, from 1"),
+    Entry("segment_direction", ("segment",), "1", "i4", "1 where the air goes away from the floor's start, -1 back"),
+    Entry("segment_begin", ("segment",), "m", "f8", "way of the air from the branch's entrance to the piece"),
+    Entry("segment_end", ("segment",), "m", "f8", "way of the air from the branch's entrance to the piece's end"),
 )  # fmt: skip
 
 SERIES: Final = _entries(
@@ -119,6 +140,13 @@ SERIES: Final = _entries(
     _series("bottom_heat", "W", "heat into the ground from below"),
     _series("sides_heat", "W", "heat into the ground from its sides"),
     _series("exhaust_loss", "W", "heat lost with duct air exchanged with the outside"),
+    _series("latent_heat", "W", "heat set free by water settling in the ducts less what drying takes"),
+    _series("flue_heat", "W", "heat given by combustion gas in the flue run"),
+    _series("volume_flow", "m3/s", "volume flow of air at the fan"),
+    _series("fan_pressure", "Pa", "pressure rise of the fan"),
+    _series("duct_pressure", "Pa", "pressure over the branches alone"),
+    _series("ledger_latent", "J", "heat set free by water settling in the ducts so far, net"),
+    _series("ledger_flue", "J", "heat given by combustion gas in the flue run so far"),
     _series("ledger_heater", "J", "heat from the heater so far"),
     _series("ledger_fan", "J", "heat from the fan so far"),
     _series("ledger_duct", "J", "heat from duct air into the ground so far, net"),
@@ -144,6 +172,44 @@ SERIES: Final = _entries(
     _series("duct_heat_per_length", "W/m", "heat from the air of one duct of the lane into the ground",
             "lane", "station"),
     _series("floor_station_temperature", "degC", "mean floor surface temperature of a station", "station"),
+    _series("branch_mass_flow", "kg/s", "mass flow in one duct of the branch", "branch"),
+    _series("branch_exit_temperature", "degC", "temperature of the air or gas leaving the branch", "branch"),
+    *_of(
+        "moisture",
+        _series("room_relative_humidity", "1", "relative humidity of the room air"),
+        _series("room_humidity_ratio", "kg/kg", "water vapour in the room air per dry air"),
+        _series("exit_humidity_ratio", "kg/kg", "water vapour in the air leaving the ducts per dry air, mixed"),
+        _series("humidity_ratio", "kg/kg", "water vapour per dry air along a duct of the lane", "lane", "edge"),
+        _series("duct_surface_temperature", "degC", "inside of the duct wall of the lane", "lane", "station"),
+        _series("condensation", "kg/(m s)", "water settling on the wall of one duct; negative: drying",
+                "lane", "station"),
+        _series("water_held", "kg/m", "liquid water in one duct of the lane", "lane", "station"),
+        _series("water_condensed", "kg", "water settled in all ducts so far"),
+        _series("water_dried", "kg", "water dried off in all ducts so far"),
+        _series("water_drained", "kg", "water run off from all ducts so far"),
+        _series("water_standing", "kg", "water in all ducts"),
+        _series("vapour_given", "kg", "vapour from plants and people so far"),
+        _series("vapour_leaked", "kg", "vapour lost with exchanged room air so far, net"),
+        _series("vapour_from_ducts", "kg", "vapour brought to the room by duct air so far, net"),
+        _series("vapour_held", "kg", "vapour added to hold the room's humidity so far, net"),
+        _series("vapour_on_glass", "kg", "vapour over saturation that settled on cold surfaces of the room so far"),
+    ),
+    *_of(
+        "flue",
+        _series("flue_mass_flow", "kg/s", "combustion gas"),
+        _series("flue_entry_temperature", "degC", "gas entering the run"),
+        _series("flue_exit_temperature", "degC", "gas leaving the run for the stack"),
+        _series("flue_gas_temperature", "degC", "gas along the run", "edge"),
+        _series("flue_wall_temperature", "degC", "inside of the gas pipe along the run", "station"),
+        _series("flue_dew_temperature", "degC", "below this, water settles from the gas"),
+        _series("flue_condensation", "kg/s", "water settling in the run, while it is wet"),
+        _series("flue_stack_wall_temperature", "degC", "inside of the stack at its top"),
+        _series("flue_draught", "Pa", "pull of the stack by buoyancy"),
+        _series("flue_resistance", "Pa", "pressure lost in run and stack"),
+        _series("flue_margin", "Pa", "pull less 1.5 times the resistance and the stove's need; below 0 gas comes back"),
+        _series("jacket_mass_flow", "kg/s", "air in the jacket"),
+        _series("jacket_exit_temperature", "degC", "air leaving the jacket for the room"),
+    ),
 )  # fmt: skip
 
 FIELDS: Final = _entries(

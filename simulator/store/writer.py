@@ -97,15 +97,16 @@ class ResultsWriter:
         )
         self._make_coordinates(coordinates, attributes["start"])
         self._make_static(geometry)
-        shapes = {name: self._shape(entry)[1:] for name, entry in SERIES.items()}
+        chosen = series_of(geometry)
+        shapes = {name: self._shape(entry)[1:] for name, entry in chosen.items()}
         self._largest_row_bytes = 8 * max(int(np.prod(shape)) for shape in shapes.values())
         length = rows_per_block(len(self._series_ticks), self._largest_row_bytes)
-        self._series = {entry.name: self._make_moving(entry, length) for entry in SERIES.values()}
+        self._series = {entry.name: self._make_moving(entry, length) for entry in chosen.values()}
         self._fields = {
             entry.name: self._make_moving(entry, 1) for entry in FIELDS.values() if self._field_ticks
         }
         self._field_shapes = {name: dataset.shape[1:] for name, dataset in self._fields.items()}
-        self._block = SeriesBlock(list(SERIES.values()), shapes, length)
+        self._block = SeriesBlock(list(chosen.values()), shapes, length)
         self._rows = self._rows_in_file = self._field_rows = 0
         self._row_counts = [
             self._make_count("rows_written", "rows that can be trusted, counted from the first"),
@@ -212,6 +213,8 @@ class ResultsWriter:
 
     def _make_coordinates(self, coordinates: Mapping[str, np.ndarray[Any, Any]], start: str) -> None:
         for name, values in coordinates.items():
+            if not values.size and name not in {"time", "field_time"}:
+                continue
             entry = COORDINATES[name]
             dataset = self._file.create_dataset(name, data=values, dtype=f"<{entry.dtype}")
             dataset.make_scale(name)
@@ -231,11 +234,27 @@ class ResultsWriter:
             "duct_lane": geometry.duct_lane + 1,
             "floor_cell_width": geometry.floor_width_cells,
             "section_material": geometry.map_material,
+            "duct_inside_radius": geometry.duct_inside_radius,
+            "branch_ducts": geometry.branch_ducts,
+            "branch_length": geometry.branch_length,
+            "branch_loss": geometry.branch_loss,
+            "branch_group": geometry.branch_group,
+            "segment_branch": geometry.segment_branch + 1,
+            "segment_lane": geometry.segment_lane + 1,
+            "segment_station": geometry.segment_station + 1,
+            "segment_run": geometry.segment_run + 1,
+            "segment_direction": geometry.segment_direction,
+            "segment_begin": geometry.segment_begin,
+            "segment_end": geometry.segment_end,
         }
         for name, entry in STATIC.items():
+            if not np.size(values[name]):
+                continue
             dataset = self._file.create_dataset(name, data=values[name], dtype=f"<{entry.dtype}")
             self._describe(dataset, entry)
         self._file["section_material"].attrs["material_names"] = list(geometry.material_names)
+        if geometry.branch_names:
+            self._file["branch_ducts"].attrs["branch_names"] = list(geometry.branch_names)
         for name in ("duct_radius", "building_half_width", "floor_thickness"):
             self._file.attrs[f"{name}_m"] = float(getattr(geometry, name))
 
@@ -290,7 +309,7 @@ class ResultsWriter:
 
     def _write_block(self) -> None:
         filled = self._block.filled
-        self._check_space(self._block.length * self._largest_row_bytes * len(SERIES))
+        self._check_space(self._block.length * self._largest_row_bytes * len(self._series))
         with self._explained():
             for name, rows in self._block.take().items():
                 write_chunk(self._series[name], self._rows_in_file, rows)
@@ -335,7 +354,7 @@ def expected_bytes(geometry: Geometry) -> int:
     def numbers(entries: Mapping[str, Entry]) -> dict[str, int]:
         return {name: int(np.prod([sizes[dim] for dim in entry.dims])) for name, entry in entries.items()}
 
-    series = 8 * sum(numbers(SERIES).values())
+    series = 8 * sum(numbers(series_of(geometry)).values())
     maps = numbers(FIELDS)
     fields = 8 * maps["floor_surface_temperature"] + 4 * _PACKED_FIELD_SHARE * maps["ground_temperature"]
     fixed = 8 * sum(numbers(STATIC).values()) + 2**18
@@ -355,8 +374,20 @@ def _coordinates(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
         "section_depth": geometry.map_depth,
         "section_across_edges": geometry.map_across_edges,
         "section_depth_edges": geometry.map_depth_edges,
+        "branch": np.arange(1, geometry.branch_ducts.size + 1),
+        "segment": np.arange(1, geometry.segment_branch.size + 1),
     }
     return found
+
+
+def series_of(geometry: Geometry) -> dict[str, Entry]:
+    """Series that a run with this geometry fills, by name."""
+    sizes = {"branch": geometry.branch_ducts.size, "segment": geometry.segment_branch.size}
+    return {
+        name: entry
+        for name, entry in SERIES.items()
+        if (not entry.part or entry.part in geometry.parts) and all(sizes.get(dim, 1) for dim in entry.dims)
+    }
 
 
 def _label(dataset: Any, entry: Entry) -> None:

@@ -1,20 +1,32 @@
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from collections.abc import Callable, Iterator
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from simulator.run.observers import Geometry, Moment
-from simulator.store.catalogue import SERIES
 from simulator.store.reader import Results
-from simulator.store.writer import ResultsWriter
+from simulator.store.writer import ResultsWriter, series_of
+
+JSON_CASE = '{"ducts": {"service_temperature": 333.15}}'
+"""What a case built in Python leaves in its results, as far as answers read it."""
 
 
-def build_results(start: dt.datetime, seconds: np.ndarray, courses: dict[str, np.ndarray]) -> Results:
-    """Store courses over time (temperatures in degrees Celsius); every other series is 0 or 0 degC."""
+def build_results(
+    start: dt.datetime,
+    seconds: np.ndarray,
+    courses: dict[str, np.ndarray],
+    layout: dict[str, Any] | None = None,
+) -> Results:
+    """Store courses over time (temperatures in degrees Celsius); every other series is 0 or 0 degC.
+
+    A course has one number for each row, or an array of the series' own shape. `layout` changes the geometry.
+    """
     one = np.array([0.5])
     geometry = Geometry(
         series_ticks=np.rint(seconds * 1000).astype(np.int64),
@@ -26,20 +38,25 @@ def build_results(start: dt.datetime, seconds: np.ndarray, courses: dict[str, np
         map_across_edges=np.array([0.0, 1.0]), map_depth_edges=np.array([0.0, 1.0]),
         map_material=np.array([[0]]), material_names=("sand",), duct_radius=0.05, building_half_width=1.0,
     )  # fmt: skip
+    geometry = dataclasses.replace(geometry, **(layout or {}))
     case = SimpleNamespace(
-        title="A night", source_text="", source_path=None, referenced_files=[], model_dump_json=lambda: "{}",
-        site=SimpleNamespace(start=start), output=SimpleNamespace(units="SI"),
+        title="A night", source_text="", source_path=None, referenced_files=[],
+        model_dump_json=lambda: JSON_CASE, site=SimpleNamespace(start=start),
+        output=SimpleNamespace(units="SI"),
     )  # fmt: skip
-    shapes = {"lane": 1, "station": 1, "edge": 2}
+    shapes = {
+        "lane": geometry.lane_across.size, "station": geometry.station_x.size, "edge": geometry.edges_x.size,
+        "branch": geometry.branch_ducts.size,
+    }  # fmt: skip
     writer = ResultsWriter(None)
     writer.start(case, geometry)
     for row, tick in enumerate(geometry.series_ticks.tolist()):
         values = {}
-        for name, entry in SERIES.items():
-            value = float(courses[name][row]) if name in courses else 0.0
-            value += 273.15 if entry.unit == "degC" else 0.0
+        for name, entry in series_of(geometry).items():
+            value = np.asarray(courses[name][row] if name in courses else 0.0, dtype=float)
+            value = value + (273.15 if entry.unit == "degC" else 0.0)
             shape = tuple(shapes[dim] for dim in entry.dims[1:])
-            values[name] = np.full(shape, value) if shape else value
+            values[name] = np.broadcast_to(value, shape).copy() if shape else float(value)
         writer.record(Moment(tick, values))
     writer.finish({})
     return writer.results()
@@ -49,8 +66,10 @@ def build_results(start: dt.datetime, seconds: np.ndarray, courses: dict[str, np
 def make_results() -> Iterator[Callable[..., Results]]:
     made: list[Results] = []
 
-    def make(start: dt.datetime, seconds: np.ndarray, **courses: np.ndarray) -> Results:
-        made.append(build_results(start, seconds, courses))
+    def make(
+        start: dt.datetime, seconds: np.ndarray, layout: dict[str, Any] | None = None, **courses: np.ndarray
+    ) -> Results:
+        made.append(build_results(start, seconds, courses, layout))
         return made[-1]
 
     yield make

@@ -116,6 +116,9 @@ def test_air_that_stands_is_not_judged() -> None:
         ("", ["duct"]),
         ('[ducts]\nservice_temperature = "50 degC"', ["duct"]),
         ('[ducts]\nservice_temperature = "150 degF"', []),  # 65.6 degC
+        ('[ducts]\nmaterial = "galvanised steel"', []),  # no plastic
+        ('[ducts]\nmaterial = "clay"\nservice_temperature = "50 degC"', ["duct"]),
+        ('[ducts]\nmaterial = "PVC"', ["duct"]),
     ],
 )
 def test_a_run_is_judged_by_the_service_temperature_of_its_case(case_text: str, told: list[str]) -> None:

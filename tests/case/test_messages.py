@@ -255,7 +255,7 @@ Refusal = Callable[..., str]
         (
             'flow = "300 cfm"',
             'power = "90 W"',
-            'workshop.toml:25: fan: needs flow, or mass_flow; for example flow = "300 cfm"',
+            'workshop.toml:25: fan: needs flow, or mass_flow, or a curve; for example flow = "300 cfm"',
         ),
         (
             "count = 6\n",

@@ -15,7 +15,13 @@ from simulator.case.schema import Case
 TEXT = starter_text()
 SECTIONS = ("site", "weather", "ground", "floor", "ducts", "fan", "heat", "room", "timetable")
 #: active keys to switch off beside the one that is switched on
-REPLACES = {"lanes": ("count", "spacing", "depth"), "mass_flow": ("flow", "off_flow")}
+REPLACES = {
+    "lanes": ("count", "spacing", "depth"),
+    "branches": ("count", "spacing", "depth"),
+    "mass_flow": ("flow", "off_flow"),
+    "curve": ("flow",),
+    "efficiency": ("power",),
+}
 
 
 def keys_below(model: type[BaseModel], seen: set[type[BaseModel]]) -> set[str]:
@@ -62,6 +68,7 @@ def test_defaults_told_in_the_text_are_the_defaults() -> None:
         for line in TEXT.split("\n")
         if not re.match(r"(outside_film|sides|run_in|run_in_drive|film|roughness|off_flow|intake|exit|gains|"
                         r"contact_resistance|wall_heat_capacity|service_temperature|sun_to_floor|step|stations|"
+                        r"along_from|layout|inlet_end|surface|entry_loss|exit_loss|bend_loss|drains|curve_density|"
                         r"cell_scale|solver|symmetry|refine_after_switch|tolerance|interval|fields)\b", line)
     ]  # fmt: skip
     bare = load_text("\n".join(lines))
@@ -126,7 +133,19 @@ def test_switched_off_lines_work(section: str, first: int, last: int, tmp_path: 
 
 
 def test_there_are_switched_off_lines_in_every_choice() -> None:
-    assert len(switched_off()) == 23
+    assert len(switched_off()) == 31
+
+
+def test_whole_tables_can_be_switched_on() -> None:
+    for left_out in (r"## (rate|temperature) = ", r"## (lit_at|burn) = |##     \{|## \]"):
+        lines = [line for line in TEXT.split("\n") if not re.match(left_out, line)]
+        case = load_text("\n".join(line[3:] if line.startswith("## ") else line for line in lines))
+        assert case.moisture is not None
+        assert case.moisture.gain == pytest.approx(1.5 / 3600.0)
+        assert case.flue is not None
+        assert case.flue.jacket is not None
+        assert case.flue.stack is not None
+        assert (case.flue.burn is None) == (case.flue.rate is not None)
 
 
 def test_one_cell_between_two_ducts() -> None:

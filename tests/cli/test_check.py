@@ -71,9 +71,26 @@ def test_nothing_is_written(ductfloor, case_file) -> None:
     assert [path.name for path in Path().iterdir()] == ["shed.toml"]
 
 
+def test_what_was_understood_is_drawn(ductfloor, case_file) -> None:
+    outcome = ductfloor("check", case_file, "--draw", "understood.png", "--draw-fan", "fan.svg")
+    assert outcome.code == 0, outcome.err
+    assert outcome.out.endswith("\nwrote understood.png, fan.svg\n")
+    assert Path("understood.png").read_bytes().startswith(b"\x89PNG\r\n\x1a\n")
+    assert "<svg" in Path("fan.svg").read_text(encoding="utf-8")[:2000]
+    data = json.loads(ductfloor("check", case_file, "--json", "--draw", "again.png").out)
+    assert data["inputs"]["ducts.diameter"]["value"] == 0.1
+    assert Path("again.png").exists()
+
+
+def test_a_picture_of_an_unknown_kind_is_refused(ductfloor, case_file) -> None:
+    outcome = ductfloor("check", case_file, "--draw", "understood.bmp")
+    assert outcome.code == 2
+    assert "understood.bmp: a picture is written as .png or .svg" in outcome.err
+
+
 def test_a_slip_is_told_with_its_line(ductfloor, case_file) -> None:
     text = case_file.read_text(encoding="utf-8")
-    line = text.splitlines().index("depth = \"40 cm\"") + 1
+    line = text.splitlines().index('depth = "40 cm"') + 1
     case_file.write_text(text.replace('depth = "40 cm"', 'depth = "40 kg"'), encoding="utf-8")
     outcome = ductfloor("check", case_file)
     assert outcome.code == 2

@@ -9,11 +9,13 @@ from typing import Any
 
 import numpy as np
 
+from simulator.air.path import FLUE_GAS, JACKET_AIR, Way, path_of
 from simulator.case.loader import load_text
+from simulator.case.schema import Case
 from simulator.run.observers import Geometry, Moment
 from simulator.store.catalogue import KELVIN_AT_0_DEGC, SERIES
 from simulator.store.reader import Results
-from simulator.store.writer import ResultsWriter
+from simulator.store.writer import ResultsWriter, series_of
 
 HOUR = 3_600_000
 
@@ -27,18 +29,19 @@ duration = "12 h"
 kind = "constant"
 temperature = "-4 degC"
 [ground]
-depth = "3 m"
+depth = "{depth} m"
 bottom = {{kind = "adiabatic"}}
 start = {{kind = "uniform", temperature = "10 degC"}}
 layers = [{{material = "concrete"}}]
 [floor]
-width = "8 m"
-length = "12 m"
+width = "{width} m"
+length = "{length} m"
 [ducts]
-count = 4
-spacing = "1.5 m"
-depth = "0.5 m"
-diameter = "0.2 m"
+count = {ducts}
+layout = "{layout}"
+spacing = "{spacing} m"
+depth = "{duct_depth} m"
+diameter = "{diameter} m"
 [fan]
 flow = "0.1 m3/s"
 [heat]
@@ -48,6 +51,20 @@ kind = "fixed"
 temperature = "18 degC"
 [output]
 units = "{units}"
+"""
+HUMID = """
+[moisture]
+room_humidity = 0.8
+"""
+FLUE = """
+[flue]
+across = "0 m"
+depth = "{flue_depth} m"
+diameter = "0.12 m"
+rate = "2 kg/h"
+temperature = "200 degC"
+jacket = {{ diameter = "0.25 m", flow = "0.03 m3/s" }}
+stack = {{ height = "5 m", diameter = "0.12 m" }}
 """
 
 
@@ -64,6 +81,7 @@ class Shape:
     surface_level: float = 0.3
     ducts: int = 4
     spacing: float = 1.5
+    layout: str = "parallel"
     duct_depth: float = 0.5
     duct_radius: float = 0.1
     stations: int = 12
@@ -75,6 +93,8 @@ class Shape:
     supply: float = 42.0
     even: bool = False
     fan_hours: tuple[float, float] = (1.0, 7.0)
+    humid: bool = False
+    flue: bool = False
     materials: tuple[str, ...] = ("concrete", "damp sand", "clay soil")
     layer_ends: tuple[float, ...] = (0.12, 0.9)
     extra: dict[str, Any] = field(default_factory=dict)
@@ -96,9 +116,21 @@ def duct_places(shape: Shape) -> np.ndarray:
     return (np.arange(shape.ducts) - (shape.ducts - 1) / 2.0) * shape.spacing
 
 
-def geometry_of(shape: Shape) -> Geometry:
+def case_of(shape: Shape) -> Case:
+    told = vars(shape) | {
+        "title": json.dumps(shape.title, ensure_ascii=False),
+        "diameter": 2.0 * shape.duct_radius,
+        "flue_depth": shape.duct_depth + FLUE_BELOW,
+    }
+    return load_text((CASE + HUMID * shape.humid + FLUE * shape.flue).format(**told))
+
+
+def geometry_of(shape: Shape, case: Case) -> Geometry:
     half = shape.width / 2.0
     ducts = duct_places(shape)
+    depths = np.full(ducts.size, shape.duct_depth)
+    if shape.flue:
+        ducts, depths = np.append(ducts, 0.0), np.append(depths, shape.duct_depth + FLUE_BELOW)
     across_edges = edges_of(-half - shape.outside, half + shape.outside, [-half, half, *ducts], 0.06)
     depth_edges = edges_of(0.0, shape.depth, [*shape.layer_ends, shape.surface_level, shape.duct_depth], 0.05)
     across = (across_edges[1:] + across_edges[:-1]) / 2.0
@@ -111,6 +143,21 @@ def geometry_of(shape: Shape) -> Geometry:
     x_edges = np.linspace(0.0, shape.length, shape.stations + 1)
     rows = int(shape.hours * shape.rows_per_hour) + 1
     series = np.unique(np.round(np.linspace(0.0, shape.hours * HOUR, rows)).astype(np.int64))
+    ways = [
+        Way(
+            branch.name,
+            tuple(
+                (int(np.argmin(np.abs(ducts - run.across))), run.begin, run.end) for run in branch.stretches
+            ),
+            (branch.extra_length, *branch.turns),
+            float(number),  # unlike losses, so that no two become one
+        )
+        for number, branch in enumerate(case.duct_branches)
+    ]
+    if shape.flue:
+        run = ((ducts.size - 1, 0.0, shape.length),)
+        ways += [Way("flue", run, (0.0,), 0.0, FLUE_GAS), Way("jacket", run, (0.0,), 0.0, JACKET_AIR)]
+    path = path_of(ways, x_edges)
     with_map = np.unique(np.linspace(0, series.size - 1, shape.maps).round().astype(int))
     fields = series[with_map]
     return Geometry(
@@ -120,10 +167,10 @@ def geometry_of(shape: Shape) -> Geometry:
         station_dx=np.diff(x_edges),
         edges_x=x_edges,
         lane_across=ducts,
-        lane_depth=np.full(ducts.size, shape.duct_depth),
+        lane_depth=depths,
         lane_ducts=np.ones(ducts.size),
         duct_across=ducts,
-        duct_depth=np.full(ducts.size, shape.duct_depth),
+        duct_depth=depths,
         duct_lane=np.arange(ducts.size),
         floor_across=across[floor],
         floor_width_cells=np.diff(across_edges)[floor],
@@ -136,6 +183,20 @@ def geometry_of(shape: Shape) -> Geometry:
         duct_radius=shape.duct_radius,
         building_half_width=half,
         floor_thickness=shape.layer_ends[0],
+        duct_inside_radius=np.append(np.full(shape.ducts, shape.duct_radius), [0.125] * shape.flue),
+        branch_names=path.branch_names,
+        branch_ducts=path.branch_ducts,
+        branch_length=path.branch_length,
+        branch_loss=path.branch_loss,
+        branch_group=path.branch_group,
+        segment_branch=path.segment_branch,
+        segment_lane=path.segment_lane,
+        segment_station=path.segment_station,
+        segment_run=path.segment_run,
+        segment_direction=path.direction,
+        segment_begin=path.begin,
+        segment_end=path.end,
+        parts=frozenset(["moisture"] * shape.humid + ["flue"] * shape.flue),
     )
 
 
@@ -157,9 +218,9 @@ def ground_of(shape: Shape, geometry: Geometry, warm: float) -> np.ndarray:
 
 def make_results(shape: Shape | None = None) -> Results:
     shape = shape or Shape()
-    geometry = geometry_of(shape)
+    case = case_of(shape)
+    geometry = geometry_of(shape, case)
     writer = ResultsWriter(None)
-    case = load_text(CASE.format(title=json.dumps(shape.title, ensure_ascii=False), units=shape.units))
     writer.start(case, geometry)
     stations, lanes = geometry.station_x.size, geometry.lane_across.size
     ledger = dict.fromkeys((n for n in SERIES if n.startswith("ledger_")), 0.0)
@@ -217,6 +278,17 @@ def make_results(shape: Shape | None = None) -> Results:
         ledger["ledger_stored_ground"] -= ledger["ledger_floor"] + ledger["ledger_outside_ground"]
         ledger["ledger_handled"] = ledger["ledger_heater"] * 2.0
         values.update(ledger)
+        if shape.humid:
+            values["water_held"] = (
+                0.02 * hour * (geometry.station_x > 0.6 * shape.length) * np.ones((lanes, 1))
+            )
+        if shape.flue:
+            values.update(flue_of(shape, geometry, hour))
+        for name, entry in series_of(geometry).items():
+            if name not in values:
+                sizes = {"lane": lanes, "station": stations, "edge": stations + 1,
+                         "branch": geometry.branch_ducts.size}  # fmt: skip
+                values[name] = np.zeros([sizes[dim] for dim in entry.dims[1:]])
         values.update(shape.extra if tick else shape.extra | shape.extra_at_start)
         in_kelvin = {
             name: value + KELVIN_AT_0_DEGC
@@ -232,6 +304,30 @@ def make_results(shape: Shape | None = None) -> Results:
     return writer.results()
 
 
+def flue_of(shape: Shape, geometry: Geometry, hour: float) -> dict[str, Any]:
+    """A fire that burns with the fan, and gas that cools on its way below its dew point."""
+    on = shape.fan_hours[0] <= hour % 24.0 < shape.fan_hours[1]
+    strength = np.sin(np.pi * np.clip((hour - shape.fan_hours[0]) / np.ptp(shape.fan_hours), 0.0, 1.0))
+    entry = 20.0 + 180.0 * strength
+    along = 15.0 + (entry - 15.0) * np.exp(-geometry.edges_x / shape.length)
+    return {
+        "flue_mass_flow": 0.01 * on,
+        "flue_entry_temperature": entry if on else np.nan,
+        "flue_exit_temperature": along[-1],
+        "flue_gas_temperature": along,
+        "flue_wall_temperature": 10.0 + 0.6 * (along[:-1] - 10.0),
+        "flue_dew_temperature": 45.0,
+        "flue_condensation": 1e-5 * on * (strength < 0.5),
+        "flue_stack_wall_temperature": 5.0 + 0.5 * along[-1],
+        "flue_draught": 0.15 * (along[-1] + 4.0) * on,
+        "flue_resistance": 6.0 * strength,
+        "flue_margin": 0.15 * (along[-1] + 4.0) - 9.0 * strength - 6.0 if on else np.nan,
+        "jacket_mass_flow": 0.03 * on,
+        "jacket_exit_temperature": 20.0 + 20.0 * strength,
+    }
+
+
+FLUE_BELOW = 0.1  # [m] from the ducts down to the flue run
 LEDGER_FLOWS = {
     "ledger_heater": "heater_power",
     "ledger_fan": "fan_power",

@@ -10,7 +10,8 @@ from matplotlib.dates import num2date
 from matplotlib.figure import Figure
 
 from simulator.errors import DuctfloorError
-from simulator.look.charts import comparison_chart, duct_profile_chart, night_chart
+from simulator.look.branch_profile import branch_profile_chart
+from simulator.look.charts import comparison_chart, night_chart
 from simulator.look.ledger_bars import ledger_bars
 from simulator.store.reader import Results
 from tests.look.made_up import Shape, make_results
@@ -36,7 +37,7 @@ def all_charts(results: Results) -> list[Figure]:
     return [
         night_chart(results),
         night_chart(results, units="US"),
-        duct_profile_chart(results, [8, 24, -1]),
+        branch_profile_chart(results, [8, 24, -1]),
         comparison_chart([results], ["$only_1$ <b> " + "long " * 30]),
         ledger_bars(results),
         ledger_bars(results, units="US"),
@@ -127,23 +128,6 @@ def test_deep_ground_is_the_weighted_mean_of_the_lowest_cells(night: Results) ->
     widths = np.diff(night["section_across_edges"].values)[under]
     wanted = [(layer[:, -1][:, under] @ widths).mean() / widths.sum() for layer in ground]
     np.testing.assert_allclose(values, wanted, rtol=1e-6)
-
-
-def test_profile_draws_air_at_edges_and_wall_at_stations(night: Results) -> None:
-    figure = duct_profile_chart(night, ["2024-01-15T22:00", -1], lane=2)
-    axes = figure.axes[0]
-    row = int(np.flatnonzero(night.time == np.datetime64("2024-01-15T22:00"))[0])
-    edges, air = line_named(axes, "air")
-    np.testing.assert_array_equal(edges, night["edge"].values)
-    np.testing.assert_array_equal(air, night["air_temperature"].values[row, 1])
-    walls = [line for line in axes.lines if line.get_gid() == "wall"]
-    np.testing.assert_array_equal(walls[0].get_xdata(), night["station"].values)
-    np.testing.assert_array_equal(walls[1].get_ydata(), night["wall_temperature"].values[-1, 1])
-    assert any("no flow" in text.get_text() for text in words_of(figure))
-    with pytest.raises(DuctfloorError, match="lane 5: allowed: 1 to 4"):
-        duct_profile_chart(night, lane=5)
-    with pytest.raises(DuctfloorError, match="8 times: allowed: 1 to 7"):
-        duct_profile_chart(night, list(range(8)))
 
 
 def test_comparison_overlays_series_on_the_time_since_the_start(night: Results, other: Results) -> None:

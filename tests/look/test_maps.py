@@ -223,7 +223,7 @@ def test_colours_can_be_pinned(barn: Results) -> None:
 
 def test_title_tells_where_and_when(barn: Results) -> None:
     everything = text_of(section_map(barn, 4.2, dt.datetime(2024, 1, 15, 22, 0)))
-    assert "4.50 m (14.8 ft) from the inlet" in everything
+    assert "4.50 m (14.8 ft) from the floor's start" in everything
     assert "2024-01-15 22:00, 4 h after the start" in everything
     assert "Evening charge of the barn floor" in everything
 

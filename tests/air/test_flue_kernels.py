@@ -1,0 +1,92 @@
+"""Gas pipe in its jacket against matrix exponentials, radiation by hand and limits of each stream."""
+
+from __future__ import annotations
+
+import math
+
+import ht
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.linalg import expm
+
+from simulator.air import flue_kernels as kernels
+from simulator.physics.combustion import Fuel, burn
+
+GAS = burn(Fuel(), 0.15, 2.0).gas
+ARRAYS = (GAS.low, GAS.high, GAS.viscosity_fit, GAS.conductivity_fit)
+ways = st.floats(0.0, 20.0)
+
+
+@settings(deadline=None)
+@given(
+    gas=st.floats(1.0, 100.0), air=st.floats(1.0, 100.0), length=st.floats(0.05, 5.0),
+    to_pipe=ways, pipe_to_air=ways, pipe_to_wall=ways, air_to_wall=ways,
+)  # fmt: skip
+def test_two_streams_are_the_matrix_exponential(
+    gas, air, length, to_pipe, pipe_to_air, pipe_to_wall, air_to_wall
+) -> None:
+    # Steady pipe between three temperatures; excess over the outer wall: C dx/ds = -K x, solved by scipy.
+    at_pipe = to_pipe + pipe_to_air + pipe_to_wall
+    if at_pipe < 1e-6:
+        return
+    matrix = np.array(
+        [
+            [to_pipe - to_pipe**2 / at_pipe, -to_pipe * pipe_to_air / at_pipe],
+            [-to_pipe * pipe_to_air / at_pipe, pipe_to_air - pipe_to_air**2 / at_pipe + air_to_wall],
+        ]
+    )
+    expected = expm(-matrix / np.array([[gas], [air]]) * length)
+    found = kernels.two_streams(gas, air, to_pipe, pipe_to_air, pipe_to_wall, air_to_wall, length)
+    np.testing.assert_allclose(np.reshape(found, (2, 2)), expected, atol=1e-9)
+
+
+def test_streams_without_exchange_keep_their_temperatures() -> None:
+    assert kernels.two_streams(10.0, 5.0, 0.0, 0.0, 0.0, 0.0, 2.0) == pytest.approx((1.0, 0.0, 0.0, 1.0))
+
+
+def test_insulated_jacket_only_passes_heat_from_gas_to_air() -> None:
+    # Nothing reaches the outer wall: what the gas loses the air gains.
+    gg, ga, ag, aa = kernels.two_streams(10.0, 5.0, 3.0, 4.0, 0.0, 0.0, 2.0)
+    for gas, air in ((100.0, 0.0), (20.0, 60.0)):
+        gas_out, air_out = gg * gas + ga * air, ag * gas + aa * air
+        assert 10.0 * (gas - gas_out) == pytest.approx(5.0 * (air_out - air), rel=1e-12)
+
+
+def test_radiation_between_pipes_by_hand() -> None:
+    # sigma (T1^4 - T2^4) / (1/0.8 + (d/D)(1/0.8 - 1)) over the difference: 500 K in 350 K, d/D 0.6.
+    exact = 5.670374419e-8 * (500.0**4 - 350.0**4) / (1.0 / 0.8 + 0.6 * (1.0 / 0.8 - 1.0)) / 150.0
+    assert kernels.radiation_film(500.0, 350.0, 0.15, 0.25) == pytest.approx(exact, rel=1e-12)
+
+
+def test_bare_pipe_is_film_and_wall_in_series() -> None:
+    through, film = kernels.bare_conductance(0.03, 500.0, 0.15, 2.0, 2.5, 0.02, *ARRAYS)
+    assert 1.0 / through == pytest.approx(1.0 / (math.pi * 0.15 * film) + 0.02)
+    # ht: Gnielinski with Konakov's friction and the properties of the mixture, far from the entrance.
+    mu, k = float(GAS.viscosity(500.0)), float(GAS.conductivity(500.0))
+    reynolds = 4.0 * 0.03 / (math.pi * 0.15 * mu)
+    prandtl = mu * float(GAS.heat_capacity(500.0)) / k
+    friction = 1.0 / (1.8 * math.log10(reynolds) - 1.5) ** 2
+    nusselt = ht.turbulent_Gnielinski(Re=reynolds, Pr=prandtl, fd=friction)
+    _, far = kernels.bare_conductance(0.03, 500.0, 0.15, 1e5, 2e5, 0.02, *ARRAYS)
+    # A trace of the entrance is left even at 100 km.
+    assert far == pytest.approx(nusselt * k / 0.15, rel=2e-3)
+
+
+def test_annulus_at_the_flow_of_a_jacket_by_ht() -> None:
+    # Air of 300 K, 0.05 kg/s between 0.152 and 0.25 m: turbulent; Petukhov and Roizen's factors on the pipe.
+    inside, outside = kernels.annulus_conductances(0.05, 300.0, 0.152, 0.25, 1e5, 2e5)
+    ratio, hydraulic = 0.152 / 0.25, 0.25 - 0.152
+    reynolds = 4.0 * 0.05 / (math.pi * 18.54e-6 * (0.152 + 0.25))
+    nusselt = ht.turbulent_Gnielinski(
+        Re=reynolds, Pr=0.7076, fd=1.0 / (1.8 * math.log10(reynolds) - 1.5) ** 2
+    )
+    film = nusselt * 0.02638 / hydraulic
+    assert inside / (math.pi * 0.152) == pytest.approx(0.86 * ratio**-0.16 * film, rel=0.01)
+    assert outside / (math.pi * 0.25) == pytest.approx((1.0 - 0.14 * ratio**0.6) * film, rel=0.01)
+
+
+def test_standing_streams_pass_nothing() -> None:
+    assert kernels.bare_conductance(0.0, 500.0, 0.15, 0.0, 0.5, 0.0, *ARRAYS) == (0.0, 0.0)
+    assert kernels.annulus_conductances(0.0, 300.0, 0.15, 0.25, 0.0, 0.5) == (0.0, 0.0)

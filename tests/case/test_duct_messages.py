@@ -1,0 +1,112 @@
+"""What is said about branches, fan curves, moisture and flue runs that cannot be."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from simulator.case.loader import load_text, starter_text
+from simulator.errors import CaseError
+
+TEXT = starter_text()
+
+
+def changed(section: str, drop: tuple[str, ...], add: str) -> str:
+    begin = TEXT.index(f"\n[{section}]")
+    end = TEXT.index("\n[", begin + 5)
+    part = TEXT[begin:end]
+    for key in drop:
+        part, found = re.subn(rf"(?m)^{key} = .*$", "", part)
+        assert found == 1, key
+    heading, _, rest = part[1:].partition("\n")
+    return f"{TEXT[:begin]}\n{heading}\n{add}\n{rest}{TEXT[end:]}"
+
+
+def tables(add: str) -> str:
+    return TEXT.replace("\n[numerics]", f"\n{add}\n[numerics]")
+
+
+EVEN = ("count", "spacing", "depth")
+FLOW = ("flow",)
+RUN = '{ across = "1 m", depth = "40 cm"'
+FLUE = '[flue]\nacross = "0 m"\ndepth = "1.5 m"\ndiameter = "15 cm"\n'
+
+SAID = {
+    "branch without runs": (changed("ducts", EVEN, "branches = [{ runs = [] }]"), "runs: has too few entries"),
+    "no branches": (changed("ducts", EVEN, "branches = []"), "branches: has too few entries"),
+    "run without length": (
+        changed("ducts", EVEN, f'branches = [{{ runs = [{RUN}, along_from = "2 m", along_to = "2 m" }}] }}]'),
+        "along_to = \"2 m\": gives a run without length",
+    ),
+    "run past the floor": (
+        changed("ducts", EVEN, f'branches = [{{ runs = [{RUN}, along_to = "50 m" }}] }}]'),
+        "lies beyond the floor",
+    ),
+    "runs in one place": (
+        changed("ducts", EVEN, f'branches = [{{ runs = [{RUN} }}] }}, {{ runs = [{RUN} }}] }}]'),
+        "shares 12.19 m of the same place with another run",
+    ),
+    "runs that touch": (
+        changed("ducts", EVEN, f'branches = [{{ runs = [{RUN} }}, {{ across = "1.05 m", depth = "40 cm" }}] }}]'),
+        "touches another run",
+    ),
+    "branches beside count": (
+        changed("ducts", (), f"branches = [{{ runs = [{RUN} }}] }}]"), "is given beside branches",
+    ),
+    "zero diameter": (changed("ducts", ("diameter",), 'diameter = "0 in"'), "must be above 0"),
+    "odd pairs": (
+        changed("ducts", ("count", "layout"), 'count = 7\nlayout = "there and back"'), "must be a multiple of 2",
+    ),
+    "one tier of two": (changed("ducts", ("layout",), 'layout = "two tiers"'), "needs lower_depth"),
+    "tiers that touch": (
+        changed("ducts", ("layout",), 'layout = "two tiers"\nlower_depth = "18 in"'), "makes the tiers touch",
+    ),
+    "unknown pipe": (changed("ducts", (), 'material = "polyethylen"'), "did you mean 'polyethylene'"),
+    "rough without roughness": (changed("ducts", ("surface",), 'surface = "rough"'), "needs a roughness"),
+    "manning of smooth pipe": (changed("ducts", (), "manning = 0.015"), 'needs surface = "ribbed"'),
+    "curve that rises for ever": (
+        changed("fan", FLOW, 'curve = { flows = ["0 cfm", "200 cfm"], pressures = ["100 Pa", "120 Pa"] }'),
+        "a fan whose pressure rises for ever meets no resistance",
+    ),
+    "polynomial that rises": (
+        changed("fan", FLOW, 'curve = { coefficients = [100.0, 50.0], highest_flow = "0.2 m3/s" }'),
+        "rises at highest_flow",
+    ),
+    "curve of unlike lists": (
+        changed("fan", FLOW, 'curve = { flows = ["0 cfm", "200 cfm"], pressures = ["100 Pa"] }'),
+        "pressures: has too few entries",
+    ),
+    "curve beside flow": (
+        changed("fan", (), 'free_delivery = "450 cfm"\nshut_off = "1 in wg"'), "is given beside flow",
+    ),
+    "half a pair": (changed("fan", FLOW, 'free_delivery = "450 cfm"'), "needs shut_off beside it"),
+    "humidity over 100 %": (tables("[moisture]\nroom_humidity = 1.2"), "must not be above 1"),
+    "humidity in per cent": (tables('[moisture]\nroom_humidity = "80 %"'), "must be a plain number"),
+    "flue without fire": (tables(FLUE), "needs rate and temperature, or burn and lit_at"),
+    "fire without temperature": (tables(f'{FLUE}rate = "2 kg/h"'), "needs both rate and temperature"),
+    "jacket inside the pipe": (
+        tables(f'{FLUE}rate = "2 kg/h"\ntemperature = "200 degC"\njacket = {{ diameter = "12 cm", flow = "50 cfm" }}'),
+        "must be wider than the gas pipe",
+    ),
+    "flue in a duct": (
+        tables(
+            '[flue]\nacross = "14 in"\ndepth = "16 in"\ndiameter = "15 cm"\nrate = "2 kg/h"\ntemperature = "200 degC"'
+        ),
+        "the flue touches duct",
+    ),
+    "wet wood": (
+        tables(f'{FLUE}rate = "2 kg/h"\ntemperature = "200 degC"\nfuel_moisture = 0.9'), "must not be above 0.6",
+    ),
+    "too little air": (
+        tables(f'{FLUE}rate = "2 kg/h"\ntemperature = "200 degC"\nexcess_air = 0.8'), "must not be below 1",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "said"), SAID.values(), ids=SAID)
+def test_message(text: str, said: str) -> None:
+    with pytest.raises(CaseError) as caught:
+        load_text(text, path="workshop.toml")
+    assert said in str(caught.value)
+    assert str(caught.value).startswith("workshop.toml:")
