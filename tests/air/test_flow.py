@@ -41,7 +41,9 @@ def test_mass_flow_is_used_as_given() -> None:
 
 def test_off_flow_moves_while_the_fan_stands() -> None:
     mover = air_mover(small_case(BY_VOLUME))
-    assert mover.total_mass_flow(0.0, 290.0) == pytest.approx(mover.total_mass_flow(1.0, 290.0) / 20.0, rel=1e-12)
+    assert mover.total_mass_flow(0.0, 290.0) == pytest.approx(
+        mover.total_mass_flow(1.0, 290.0) / 20.0, rel=1e-12
+    )
     still = air_mover(small_case({"fan": {"off_flow": None}}))
     assert still.total_mass_flow(0.0, 290.0) == 0.0
 
