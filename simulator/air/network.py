@@ -182,30 +182,28 @@ class Network:
         return int(np.count_nonzero(np.diff(np.sign(above)) != 0.0))
 
     def _notes(self, flow: float, points: int) -> list[str]:
-        """What to say about a flow, scaled to full speed [m3/s]."""
+        """Say what is odd about a flow, scaled to full speed [m3/s]."""
         notes: list[str] = []
         mover = self.mover
         if points > 1:
             notes.append(
-                f"the fan's curve meets the ducts' resistance at {points} flows; the largest is taken, but the "
-                "fan may hunt between them: choose another fan or less resistance"
+                f"the fan's curve meets the ducts' resistance at {points} flows; the largest is taken, but "
+                "the fan may hunt between them: choose another fan or less resistance"
             )
         if mover.first_point > 0.0 and flow < mover.first_point:
             notes.append(
-                "the ducts' resistance is more than the fan gives at any flow of its curve: the curve is taken "
+                "the ducts' resistance is more than the fan gives at any flow of its curve: it is taken "
                 f"level below its first point, {mover.first_point:.4g} m3/s; the flow found is a guess"
             )
         if flow > mover.last_point * (1.0 + 1e-9):
             notes.append(
-                "the ducts' resistance is so small that the flow lies beyond the last point of the fan's curve, "
+                "the ducts' resistance is so small that the flow lies past the end of the fan's curve, "
                 f"{mover.last_point:.4g} m3/s; the curve is taken to fall on with its last slope"
             )
         return notes
 
 
-def network_of(
-    case: Case, mover: AirMover, temperature: float, intake: float | None = None
-) -> Network:
+def network_of(case: Case, mover: AirMover, temperature: float, intake: float | None = None) -> Network:
     """Network of a case with air of one temperature [K] in the ducts, and at `intake` [K] in the fan."""
     return Network(
         mover=mover,

@@ -180,7 +180,10 @@ def split(
         high *= 2.0
     for _ in range(100):
         pressure = 0.5 * (low + high)
-        if flows_at_pressure(pressure, diameter, length, relative_roughness, loss, ducts, rho, mu, flow) < total:
+        if (
+            flows_at_pressure(pressure, diameter, length, relative_roughness, loss, ducts, rho, mu, flow)
+            < total
+        ):
             low = pressure
         else:
             high = pressure

@@ -125,8 +125,8 @@ def _duct_paths(case: Case) -> Iterator[tuple[tuple[str | int, ...], tuple[float
             for place, run in enumerate(branch.runs):
                 yield ("ducts", "branches", number, "runs", place), (run.across, run.depth)
         return
-    for number, place in enumerate(ducts.places):
-        yield ("ducts", "lanes", number) if ducts.lanes is not None else ("ducts",), place
+    for number, centre in enumerate(ducts.places):
+        yield ("ducts", "lanes", number) if ducts.lanes is not None else ("ducts",), centre
 
 
 def _out_of_place(
@@ -190,8 +190,7 @@ def _neighbours(case: Case) -> Iterator[Problem]:
                 if distance <= apart + CLOSE:
                     yield Problem(
                         ("ducts", "lanes", second),
-                        f"duct {second + 1} touches duct {first + 1}: "
-                        f"their centres are {_m(distance)} apart",
+                        f"duct {second + 1} touches duct {first + 1}: their centres are {_m(distance)} apart",
                         f"more than {_m(apart)}",
                     )
                     return
@@ -251,7 +250,7 @@ def _flue(case: Case) -> Iterator[Problem]:
     if moisture is not None and moisture.gain is not None:
         if case.room.kind != "air node":
             yield Problem(
-                ("moisture", "gain"), "needs a room of kind \"air node\"", fix="leave it out: humidity is held"
+                ("moisture", "gain"), 'needs a room of kind "air node"', fix="leave it out: humidity is held"
             )
         elif case.room.volume <= 0.0:
             yield Problem(("moisture", "gain"), "needs the room's volume", fix="give room.volume")

@@ -8,18 +8,112 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from simulator.case.schema_floor import Ducts
 
 SAME_PLACE = 1e-6
 """Two coordinates closer than this [m] are the same."""
 
 Place = tuple[float, float]
 """(across, depth) of a centreline [m]."""
+
+
+class PlaceTold(Protocol):
+    """Where a duct crosses the section, as the case tells it."""
+
+    @property
+    def across(self) -> float:
+        """From the floor's middle line [m]."""
+
+    @property
+    def depth(self) -> float:
+        """Below the finished floor [m]."""
+
+
+class RunTold(PlaceTold, Protocol):
+    """A straight run as the case tells it."""
+
+    @property
+    def along_from(self) -> float:
+        """Where the air enters [m]."""
+
+    @property
+    def along_to(self) -> float | None:
+        """Where the air leaves [m]; None at the floor's end."""
+
+
+class BranchTold(Protocol):
+    """A branch as the case tells it."""
+
+    @property
+    def name(self) -> str:
+        """Name to show."""
+
+    @property
+    def runs(self) -> Sequence[RunTold]:
+        """Runs in the order of the air."""
+
+    @property
+    def bends(self) -> int:
+        """Right-angle bends beside those of turns."""
+
+    @property
+    def extra_length(self) -> float:
+        """Pipe outside the floor [m]."""
+
+    @property
+    def loss_coefficient(self) -> float:
+        """Of other fittings [1]."""
+
+
+class DuctsTold(Protocol):
+    """The ducts as the case tells them; see `schema_floor.Ducts`."""
+
+    @property
+    def layout(self) -> str:
+        """Word for the layout."""
+
+    @property
+    def count(self) -> int | None:
+        """Ducts side by side."""
+
+    @property
+    def spacing(self) -> float | None:
+        """Centre to centre [m]."""
+
+    @property
+    def depth(self) -> float | None:
+        """Centreline [m]."""
+
+    @property
+    def lower_depth(self) -> float | None:
+        """Of the lower tier [m]."""
+
+    @property
+    def inlet_end(self) -> str:
+        """End of the floor at which the air enters."""
+
+    @property
+    def along_from(self) -> float:
+        """Where the ducts begin [m]."""
+
+    @property
+    def length(self) -> float | None:
+        """Of each duct [m]; None to the floor's end."""
+
+    @property
+    def lanes(self) -> Sequence[PlaceTold] | None:
+        """Place of each duct."""
+
+    @property
+    def branches(self) -> Sequence[BranchTold] | None:
+        """Way of the air run by run."""
+
+    @property
+    def passes_of_a_branch(self) -> int:
+        """Ducts that one branch takes in turn."""
 
 
 @dataclass(frozen=True)
@@ -105,7 +199,7 @@ class DuctBranch:
         return self.extra_length + self.buried_length + sum(self.turns)
 
 
-def even_places(ducts: Ducts) -> list[Place]:
+def even_places(ducts: DuctsTold) -> list[Place]:
     """Places of evenly spaced ducts about the middle line, tier by tier."""
     count, spacing, depth = ducts.count or 0, ducts.spacing or 0.0, ducts.depth or 0.0
     row = [(number - (count - 1) / 2.0) * spacing for number in range(count)]
@@ -115,7 +209,7 @@ def even_places(ducts: Ducts) -> list[Place]:
     return places
 
 
-def places_of(ducts: Ducts) -> list[Place]:
+def places_of(ducts: DuctsTold) -> list[Place]:
     """Every place where a duct crosses the section, once."""
     if ducts.branches is None:
         return [(lane.across, lane.depth) for lane in ducts.lanes] if ducts.lanes else even_places(ducts)
@@ -132,12 +226,12 @@ def same_place(one: Place, other: Place) -> bool:
     return abs(one[0] - other[0]) < SAME_PLACE and abs(one[1] - other[1]) < SAME_PLACE
 
 
-def branches_of(ducts: Ducts, floor_length: float) -> tuple[DuctBranch, ...]:
+def branches_of(ducts: DuctsTold, floor_length: float) -> tuple[DuctBranch, ...]:
     """Ways of the air, one for each branch that leaves the header.
 
     Parameters
     ----------
-    ducts : Ducts
+    ducts : DuctsTold
     floor_length : float [m]
 
     Returns
@@ -172,7 +266,7 @@ def branches_of(ducts: Ducts, floor_length: float) -> tuple[DuctBranch, ...]:
     )
 
 
-def _grouped(ducts: Ducts) -> list[list[Place]]:
+def _grouped(ducts: DuctsTold) -> list[list[Place]]:
     """Places that one branch takes in turn."""
     passes = ducts.passes_of_a_branch
     if passes == 1:

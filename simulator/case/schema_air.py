@@ -94,7 +94,8 @@ class CurveTable(Table):
         slope = sum(n * value * highest ** (n - 1) for n, value in enumerate(coefficients) if n)
         if not slope < 0.0:
             raise refuse(
-                "rises at highest_flow: a fan whose pressure rises for ever meets no resistance", key="coefficients"
+                "rises at highest_flow: a fan whose pressure rises for ever meets no resistance",
+                key="coefficients",
             )
 
 
@@ -138,7 +139,8 @@ class Fan(Table):
         default_factory=list, description="resistances in series with all branches"
     )
     efficiency: Annotated[float, Number(0.0, 1.0, above=True)] | None = Field(
-        None, description="air power over electric power, instead of power; for a fan with a curve 0.35 if left out"
+        None,
+        description="air power over electric power, instead of power; 0.35 for a curve without either",
     )
     off_flow: Annotated[float, EitherFlow()] = Field(
         0.0, description="flow left while the fan is off, of the same kind as the full flow"
@@ -155,7 +157,9 @@ class Fan(Table):
 
     @model_validator(mode="after")
     def _one_flow(self) -> Fan:
-        ways = [key for key in ("flow", "mass_flow", "curve", "free_delivery") if getattr(self, key) is not None]
+        ways = [
+            key for key in ("flow", "mass_flow", "curve", "free_delivery") if getattr(self, key) is not None
+        ]
         if not ways and self.shut_off is not None:
             raise refuse("needs free_delivery beside it", key="shut_off")
         if not ways:
@@ -164,7 +168,9 @@ class Fan(Table):
             raise refuse(f"is given beside {ways[0]}", key=ways[1], fix="give one or the other")
         if (self.free_delivery is None) != (self.shut_off is None):
             key = "free_delivery" if self.shut_off is None else "shut_off"
-            raise refuse(f"needs {'shut_off' if key == 'free_delivery' else 'free_delivery'} beside it", key=key)
+            raise refuse(
+                f"needs {'shut_off' if key == 'free_delivery' else 'free_delivery'} beside it", key=key
+            )
         if self.off_flow > 0.0 and isinstance(self.off_flow, MassFlow) != (self.mass_flow is not None):
             kind = "a mass flow" if self.mass_flow is not None else "a volume flow"
             raise refuse(f"must be {kind}, like the full flow", key="off_flow")

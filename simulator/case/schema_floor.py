@@ -70,7 +70,8 @@ class Run(Table):
     depth: DuctDepth = Field(description="centreline, below the finished floor")
     along_from: Along = Field(0.0, description="where the air enters the run, from the floor's start")
     along_to: Along | None = Field(
-        None, description="where the air leaves it; left out: the floor's end; less than along_from: air runs back"
+        None,
+        description="where the air leaves it; left out: the floor's end; less than along_from: air runs back",
     )
 
     @model_validator(mode="after")
@@ -204,7 +205,9 @@ class Ducts(Table):
                 raise refuse("is 1 or 2 for two tiers: both alike, or out below and back above", key="passes")
             return
         if self.lower_depth is not None:
-            raise refuse(f'does not fit layout = "{self.layout}"', key="lower_depth", fix='it needs "two tiers"')
+            raise refuse(
+                f'does not fit layout = "{self.layout}"', key="lower_depth", fix='it needs "two tiers"'
+            )
         if self.layout == "parallel" and self.passes not in (None, 1):
             raise refuse('does not fit layout = "parallel"', key="passes", fix='it needs "serpentine"')
         if self.layout == "there and back" and self.passes not in (None, 2):
@@ -224,7 +227,8 @@ class Ducts(Table):
                     "is no known pipe material",
                     key="material",
                     allowed=", ".join(f'"{name}"' for name in PIPES),
-                    fix=nearest(self.material, list(PIPES)) or "give wall_conductivity and service_temperature",
+                    fix=nearest(self.material, list(PIPES))
+                    or "give wall_conductivity and service_temperature",
                 )
             for key, value in (
                 ("wall_conductivity", pipe.conductivity),

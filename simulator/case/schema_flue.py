@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
@@ -33,19 +34,25 @@ class Jacket(Table):
 class Stack(Table):
     """The chimney behind the run."""
 
-    height: Annotated[float, Quantity(0.0, 200.0)] = Field(description="rise from the run to the chimney's top")
+    height: Annotated[float, Quantity(0.0, 200.0)] = Field(
+        description="rise from the run to the chimney's top"
+    )
     diameter: PipeDiameter = Field(description="inside diameter")
     loss_coefficient: LossCoefficient = Field(0.0, description="of bends, cap and fittings in it")
     heat_loss: Annotated[float, Quantity(0.0, 100.0, dimension="film coefficient")] = Field(
         2.0, description="from gas to the outside air per inside area and degree"
     )
-    roughness: Annotated[float, Quantity(0.0, 0.1)] = Field(0.001, description="height of the wall's roughness")
+    roughness: Annotated[float, Quantity(0.0, 0.1)] = Field(
+        0.001, description="height of the wall's roughness"
+    )
 
 
 class Burning(Table):
     """A moment of the burn; straight lines between moments."""
 
-    after: Annotated[float, Quantity(0.0, 172800.0, dimension="time")] = Field(description="time since lighting")
+    after: Annotated[float, Quantity(0.0, 172800.0, dimension="time")] = Field(
+        description="time since lighting"
+    )
     rate: BurnRate = Field(description="fuel burnt")
     temperature: GasTemperature = Field(description="gas entering the run")
 
@@ -62,11 +69,16 @@ class Flue(Table):
     wall_conductivity: Annotated[float, Quantity(0.0, 1000.0, above=True, dimension="conductivity")] = Field(
         15.0, description="of the gas pipe"
     )
-    roughness: Annotated[float, Quantity(0.0, 0.1)] = Field(0.0005, description="height of the wall's roughness")
-    contact_resistance: Annotated[float, Quantity(0.0, 100.0, dimension="thermal resistance")] = Field(
-        0.0, description="resistance between the outermost pipe and the ground, for example a sand bed's air gap"
+    roughness: Annotated[float, Quantity(0.0, 0.1)] = Field(
+        0.0005, description="height of the wall's roughness"
     )
-    loss_coefficient: LossCoefficient = Field(2.0, description="of stove outlet, bends and fittings of the run")
+    contact_resistance: Annotated[float, Quantity(0.0, 100.0, dimension="thermal resistance")] = Field(
+        0.0,
+        description="resistance between the outermost pipe and the ground, for example a sand bed's air gap",
+    )
+    loss_coefficient: LossCoefficient = Field(
+        2.0, description="of stove outlet, bends and fittings of the run"
+    )
     service_temperature: Annotated[float, Quantity(223.15, 1473.15, dimension="temperature")] = Field(
         873.15, description="highest temperature the gas pipe may see for long"
     )
@@ -77,7 +89,9 @@ class Flue(Table):
     excess_air: Annotated[float, Number(1.0, 20.0)] = Field(
         2.0, description="air over the air that combustion needs; 1 is none to spare"
     )
-    rate: BurnRate | None = Field(None, description="fuel burnt, all the time; with temperature, instead of burn")
+    rate: BurnRate | None = Field(
+        None, description="fuel burnt, all the time; with temperature, instead of burn"
+    )
     temperature: GasTemperature | None = Field(None, description="gas entering the run, all the time")
     lit_at: Annotated[list[Annotated[int, TimeOfDay()]], Field(max_length=48)] = Field(
         default_factory=list, description="times of day at which the stove is lit"
@@ -88,7 +102,9 @@ class Flue(Table):
     stove_draught: Annotated[float, Quantity(0.0, 1000.0, dimension="pressure")] = Field(
         12.0, description="draught that the stove asks for at its flue outlet"
     )
-    jacket: Jacket | None = Field(None, description="outer pipe with its own blower; left out: the gas pipe lies bare")
+    jacket: Jacket | None = Field(
+        None, description="outer pipe with its own blower; left out: the gas pipe lies bare"
+    )
     stack: Stack | None = Field(None, description="chimney; without it draught is not computed")
 
     @model_validator(mode="after")
@@ -97,7 +113,9 @@ class Flue(Table):
         if steady and self.burn is not None:
             raise refuse("is given beside rate and temperature", key="burn", fix="give one or the other")
         if steady and (self.rate is None or self.temperature is None):
-            raise refuse("needs both rate and temperature", key="rate" if self.rate is not None else "temperature")
+            raise refuse(
+                "needs both rate and temperature", key="rate" if self.rate is not None else "temperature"
+            )
         if not steady and self.burn is None:
             raise refuse("needs rate and temperature, or burn and lit_at")
         if self.burn is not None:
@@ -106,16 +124,21 @@ class Flue(Table):
             moments = [moment.after for moment in self.burn]
             if moments[0] != 0.0:
                 raise refuse('must begin with after = "0 min"', key="burn")
-            if any(later <= earlier for earlier, later in zip(moments, moments[1:], strict=False)):
+            if any(later <= earlier for earlier, later in pairwise(moments)):
                 raise refuse("must rise from entry to entry", key="burn")
-            if any(later <= earlier for earlier, later in zip(self.lit_at, self.lit_at[1:], strict=False)):
+            if any(later <= earlier for earlier, later in pairwise(self.lit_at)):
                 raise refuse("must rise from entry to entry", key="lit_at")
-            gaps = [b - a for a, b in zip(self.lit_at, [*self.lit_at[1:], self.lit_at[0] + 86400], strict=True)]
+            gaps = [
+                b - a for a, b in zip(self.lit_at, [*self.lit_at[1:], self.lit_at[0] + 86400], strict=True)
+            ]
             if moments[-1] > min(gaps):
                 raise refuse("lasts longer than the time to the next lighting", key="burn")
         elif self.lit_at:
             raise refuse("needs burn", key="lit_at")
-        if self.jacket is not None and self.jacket.diameter <= self.diameter + 2.0 * self.wall_thickness + 1e-4:
+        if (
+            self.jacket is not None
+            and self.jacket.diameter <= self.diameter + 2.0 * self.wall_thickness + 1e-4
+        ):
             raise refuse("must be wider than the gas pipe", key="jacket.diameter")
         if self.along_to is not None and abs(self.along_to - self.along_from) < 1e-3:
             raise refuse("gives a run without length", key="along_to")

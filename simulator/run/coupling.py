@@ -88,7 +88,12 @@ class Steps:
         """Return steps `first` up to, not including, `last`."""
         cut = slice(first, last)
         return Steps(
-            self.ends[cut], self.drives[cut], self.outside[cut], self.sun[cut], self.supply[cut], self.gas[cut]
+            self.ends[cut],
+            self.drives[cut],
+            self.outside[cut],
+            self.sun[cut],
+            self.supply[cut],
+            self.gas[cut],
         )
 
 
@@ -298,9 +303,9 @@ class Coupling:
                     between_stages(self.fixed, state.moving, share)
                 drive = steps.drives[step]
                 sweeps = self._stage(
-                    state, steps.gas[step, number], self.solver.respond(prepared, section), prepared.influence,
-                    tau, room, hold_room, drive[0], drive[1], drive[2], outside[step, number],
-                    steps.sun[step, number], steps.supply[step, number], loads, rates, water_rates,
+                    state, steps.gas[step, number], self.solver.respond(prepared, section),
+                    prepared.influence, tau, room, hold_room, drive[0], drive[1], drive[2],
+                    outside[step, number], steps.sun[step, number], steps.supply[step, number], loads, rates, water_rates,
                 )  # fmt: skip
                 if sweeps < 0:
                     _fail(settled=False, tick=int(steps.ends[step]))

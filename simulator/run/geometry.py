@@ -117,6 +117,9 @@ def geometry_of(
         segment_begin=path.begin,
         segment_end=path.end,
         parts=frozenset(
-            [*(["moisture"] if case.moisture is not None else []), *(["flue"] if case.flue is not None else [])]
+            [
+                *(["moisture"] if case.moisture is not None else []),
+                *(["flue"] if case.flue is not None else []),
+            ]
         ),
     )

@@ -197,9 +197,7 @@ def all_steps(prepared: RunPlan) -> Steps:
     )
 
 
-def stage_gas(
-    prepared: RunPlan, begins: NDArray[np.int64], ends: NDArray[np.int64]
-) -> NDArray[np.float64]:
+def stage_gas(prepared: RunPlan, begins: NDArray[np.int64], ends: NDArray[np.int64]) -> NDArray[np.float64]:
     """(n, 2, 2) flow [kg/s] and entry temperature [K] of combustion gas at the stages of every step."""
     case, made = prepared.case, prepared.flue.made
     gas = np.empty((ends.size, 2, 2))

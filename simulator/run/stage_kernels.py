@@ -31,7 +31,9 @@ DUCT_PRESSURE, FAN_PRESSURE, ELECTRIC, VOLUME_FLOW = 5, 6, 7, 8
 ROOM_RATIO, RATIO_BEFORE, RATIO_OLD, EXIT_RATIO, STEP_LENGTH = 9, 10, 11, 12, 13
 GAS_FLOW, GAS_ENTRY, JACKET_FLOW, JACKET_SUPPLY, OUTSIDE_RATIO = 14, 15, 16, 17, 18
 SCALARS = 19
-CONDENSED, DRIED, DRAINED, VAPOUR_GAIN, VAPOUR_LEAKED, VAPOUR_FROM_DUCTS, VAPOUR_HELD, VAPOUR_ON_GLASS = range(8)
+CONDENSED, DRIED, DRAINED, VAPOUR_GAIN, VAPOUR_LEAKED, VAPOUR_FROM_DUCTS, VAPOUR_HELD, VAPOUR_ON_GLASS = (
+    range(8)
+)
 """Places in `Moving.water_totals`."""
 WATER_TOTALS = 8
 
@@ -118,7 +120,7 @@ class Moving(NamedTuple):
     """Arrays that a stage overwrites: wall, air and film (S, M), exits (B,), and scalars.
 
     Of a wet run also the humidity ratio at both ends of each segment, water settling [kg/(m.s)], the wall's
-    inside [K above reference] (S, M), exit ratios (B,); the water held [kg/m] and totals [kg] since the start.
+    inside [K above reference] (S, M), exit ratios (B,); water held [kg/m] and totals [kg] so far.
     Of a flue the gas at both ends and its pipe [K above reference], and four conductances [W/(m.K)] (S,).
     """
 
@@ -175,7 +177,14 @@ def refresh_flow(fixed: Fixed, moving: Moving, fan_share: float, intake: float, 
     rho = np.empty(count)
     mu = np.empty(count)
     air_of_branches(
-        air, fixed.pressure, fixed.density, fixed.branch_begin, fixed.segment_lane, fixed.segment_station, rho, mu
+        air,
+        fixed.pressure,
+        fixed.density,
+        fixed.branch_begin,
+        fixed.segment_lane,
+        fixed.segment_station,
+        rho,
+        mu,
     )
     at_fan = fixed.density
     if math.isnan(at_fan):
@@ -189,9 +198,7 @@ def refresh_flow(fixed: Fixed, moving: Moving, fan_share: float, intake: float, 
             length, fixed.relative_roughness, loss, ducts, rho, mu, flows,
         )  # fmt: skip
     else:
-        pressure = split(
-            flow, fixed.diameter, length, fixed.relative_roughness, loss, ducts, rho, mu, flows
-        )
+        pressure = split(flow, fixed.diameter, length, fixed.relative_roughness, loss, ducts, rho, mu, flows)
     # The sum to the last digit, so that the heat account closes.
     flow = 0.0
     for branch in range(count):

@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.run.ledger import Ledger
-from simulator.run.stage_kernels import EXIT, FLOOR_LIFT, MASS_FLOW, ROOM, SCALARS, SUPPLY, WATER_TOTALS, Moving
+from simulator.run.stage_kernels import (
+    EXIT,
+    FLOOR_LIFT,
+    MASS_FLOW,
+    ROOM,
+    SCALARS,
+    SUPPLY,
+    WATER_TOTALS,
+    Moving,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

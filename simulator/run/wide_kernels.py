@@ -1,9 +1,9 @@
 """One implicit stage with moisture in the ducts, or a flue run beside them.
 
-As `coupling_kernels.solve_stage`, with two things more. Water that settles or dries frees or takes heat at the
-inside of the pipe, found at each segment together with the temperature there and then taken as a straight line
-over the room's temperature. Combustion gas in a lane of its own, bare or in a jacket of blown air, goes to the
-stack. Sweeps over the branches repeat until lanes, room and room humidity agree.
+As `coupling_kernels.solve_stage`, with two things more. Water that settles or dries frees or takes heat at
+the inside of the pipe, found at each segment together with the temperature there and then taken as a straight
+line over the room's temperature. Combustion gas in a lane of its own, bare or in a jacket of blown air, goes
+to the stack. Sweeps over the branches repeat until lanes, room and room humidity agree.
 """
 
 from __future__ import annotations
@@ -571,7 +571,9 @@ def wide_stage(
             sensible = loads[station, lane] - latent
             settling = moving.settling[station, lane]
             # Vapour counts from the temperature of the air it came from and goes to.
-            from_air = heat_of_settling(where_to + fixed.reference, moving.surface[station, lane] + fixed.reference)
+            from_air = heat_of_settling(
+                where_to + fixed.reference, moving.surface[station, lane] + fixed.reference
+            )
             latent_heat += ducts * length * settling * from_air
             duct_heat += ducts * length * loads[station, lane]
             water_rates[CONDENSED] += ducts * length * max(settling, 0.0)

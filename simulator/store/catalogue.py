@@ -84,7 +84,12 @@ COORDINATES: Final = _entries(
     _coordinate("section_across_edges", "m", "f8", "edge of section cells, from the floor's middle line"),
     _coordinate("section_depth_edges", "m", "f8", "edge of section cells, below the finished floor"),
     _coordinate("branch", "1", "i4", "number of the branch, from 1"),
-    _coordinate("segment", "1", "i4", "number of the piece of a branch in one station, from 1, in the order of the air"),
+    _coordinate(
+        "segment",
+        "1",
+        "i4",
+        "number of the piece of a branch in one station, from 1, in the order of the air",
+    ),
 )
 
 STATIC: Final = _entries(
@@ -104,14 +109,14 @@ STATIC: Final = _entries(
     Entry("branch_ducts", ("branch",), "1", "f8", "number of ducts the branch stands for"),
     Entry("branch_length", ("branch",), "m", "f8", "pipe in the branch, also outside the floor"),
     Entry("branch_loss", ("branch",), "1", "f8", "sum of the loss coefficients of the branch"),
-    Entry("branch_group", ("branch",), "1", "i4", "0 air through the fan, 1 combustion gas, 2 air in a jacket"),
+    Entry("branch_group", ("branch",), "1", "i4", "0 air through the fan, 1 flue gas, 2 jacket air"),
     Entry("segment_branch", ("segment",), "1", "i4", "number of the branch, from 1"),
     Entry("segment_lane", ("segment",), "1", "i4", "number of the lane, from 1"),
     Entry("segment_station", ("segment",), "1", "i4", "number of the station, from 1"),
     Entry("segment_run", ("segment",), "1", "i4", "number of the straight run in its branch, from 1"),
-    Entry("segment_direction", ("segment",), "1", "i4", "1 where the air goes away from the floor's start, -1 back"),
-    Entry("segment_begin", ("segment",), "m", "f8", "way of the air from the branch's entrance to the piece"),
-    Entry("segment_end", ("segment",), "m", "f8", "way of the air from the branch's entrance to the piece's end"),
+    Entry("segment_direction", ("segment",), "1", "i4", "1 away from the floor's start, -1 back"),
+    Entry("segment_begin", ("segment",), "m", "f8", "way of the air from the entrance to the piece"),
+    Entry("segment_end", ("segment",), "m", "f8", "way of the air from the entrance to the piece's end"),
 )  # fmt: skip
 
 SERIES: Final = _entries(
@@ -178,8 +183,8 @@ SERIES: Final = _entries(
         "moisture",
         _series("room_relative_humidity", "1", "relative humidity of the room air"),
         _series("room_humidity_ratio", "kg/kg", "water vapour in the room air per dry air"),
-        _series("exit_humidity_ratio", "kg/kg", "water vapour in the air leaving the ducts per dry air, mixed"),
-        _series("humidity_ratio", "kg/kg", "water vapour per dry air along a duct of the lane", "lane", "edge"),
+        _series("exit_humidity_ratio", "kg/kg", "vapour in the air leaving the ducts per dry air, mixed"),
+        _series("humidity_ratio", "kg/kg", "vapour per dry air along a duct of the lane", "lane", "edge"),
         _series("duct_surface_temperature", "degC", "inside of the duct wall of the lane", "lane", "station"),
         _series("condensation", "kg/(m s)", "water settling on the wall of one duct; negative: drying",
                 "lane", "station"),
@@ -192,7 +197,7 @@ SERIES: Final = _entries(
         _series("vapour_leaked", "kg", "vapour lost with exchanged room air so far, net"),
         _series("vapour_from_ducts", "kg", "vapour brought to the room by duct air so far, net"),
         _series("vapour_held", "kg", "vapour added to hold the room's humidity so far, net"),
-        _series("vapour_on_glass", "kg", "vapour over saturation that settled on cold surfaces of the room so far"),
+        _series("vapour_on_glass", "kg", "vapour settled on cold surfaces of the room so far"),
     ),
     *_of(
         "flue",
@@ -206,7 +211,7 @@ SERIES: Final = _entries(
         _series("flue_stack_wall_temperature", "degC", "inside of the stack at its top"),
         _series("flue_draught", "Pa", "pull of the stack by buoyancy"),
         _series("flue_resistance", "Pa", "pressure lost in run and stack"),
-        _series("flue_margin", "Pa", "pull less 1.5 times the resistance and the stove's need; below 0 gas comes back"),
+        _series("flue_margin", "Pa", "pull less 1.5 resistances and the stove's need; below 0 gas comes in"),
         _series("jacket_mass_flow", "kg/s", "air in the jacket"),
         _series("jacket_exit_temperature", "degC", "air leaving the jacket for the room"),
     ),

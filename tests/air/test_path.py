@@ -35,7 +35,9 @@ def test_a_way_back_meets_stations_in_reverse() -> None:
 def test_ways_that_are_alike_are_one_branch() -> None:
     edges = np.array([0.0, 1.0, 6.0])
     one = Way("a", ((0, 0.0, 6.0),), (0.0,), 1.5)
-    path = path_of([one, Way("b", ((0, 0.0, 6.0),), (0.0,), 1.5), Way("c", ((1, 0.0, 6.0),), (0.0,), 1.5)], edges)
+    path = path_of(
+        [one, Way("b", ((0, 0.0, 6.0),), (0.0,), 1.5), Way("c", ((1, 0.0, 6.0),), (0.0,), 1.5)], edges
+    )
     np.testing.assert_array_equal(path.branch_ducts, [2.0, 1.0])
     assert path.branch_names == ("a", "c")
     lossy = path_of([one, Way("b", ((0, 0.0, 6.0),), (0.0,), 2.0)], edges)

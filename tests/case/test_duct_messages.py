@@ -30,10 +30,13 @@ def tables(add: str) -> str:
 EVEN = ("count", "spacing", "depth")
 FLOW = ("flow",)
 RUN = '{ across = "1 m", depth = "40 cm"'
+FIRE = 'rate = "2 kg/h"\ntemperature = "200 degC"\n'
 FLUE = '[flue]\nacross = "0 m"\ndepth = "1.5 m"\ndiameter = "15 cm"\n'
 
 SAID = {
-    "branch without runs": (changed("ducts", EVEN, "branches = [{ runs = [] }]"), "runs: has too few entries"),
+    "branch without runs": (
+        changed("ducts", EVEN, "branches = [{ runs = [] }]"), "runs: has too few entries",
+    ),
     "no branches": (changed("ducts", EVEN, "branches = []"), "branches: has too few entries"),
     "run without length": (
         changed("ducts", EVEN, f'branches = [{{ runs = [{RUN}, along_from = "2 m", along_to = "2 m" }}] }}]'),
@@ -48,7 +51,9 @@ SAID = {
         "shares 12.19 m of the same place with another run",
     ),
     "runs that touch": (
-        changed("ducts", EVEN, f'branches = [{{ runs = [{RUN} }}, {{ across = "1.05 m", depth = "40 cm" }}] }}]'),
+        changed(
+            "ducts", EVEN, f'branches = [{{ runs = [{RUN} }}, {{ across = "1.05 m", depth = "40 cm" }}] }}]'
+        ),
         "touches another run",
     ),
     "branches beside count": (
@@ -56,7 +61,8 @@ SAID = {
     ),
     "zero diameter": (changed("ducts", ("diameter",), 'diameter = "0 in"'), "must be above 0"),
     "odd pairs": (
-        changed("ducts", ("count", "layout"), 'count = 7\nlayout = "there and back"'), "must be a multiple of 2",
+        changed("ducts", ("count", "layout"), 'count = 7\nlayout = "there and back"'),
+        "must be a multiple of 2",
     ),
     "one tier of two": (changed("ducts", ("layout",), 'layout = "two tiers"'), "needs lower_depth"),
     "tiers that touch": (
@@ -86,20 +92,20 @@ SAID = {
     "flue without fire": (tables(FLUE), "needs rate and temperature, or burn and lit_at"),
     "fire without temperature": (tables(f'{FLUE}rate = "2 kg/h"'), "needs both rate and temperature"),
     "jacket inside the pipe": (
-        tables(f'{FLUE}rate = "2 kg/h"\ntemperature = "200 degC"\njacket = {{ diameter = "12 cm", flow = "50 cfm" }}'),
+        tables(f'{FLUE}{FIRE}jacket = {{ diameter = "12 cm", flow = "50 cfm" }}'),
         "must be wider than the gas pipe",
     ),
     "flue in a duct": (
         tables(
-            '[flue]\nacross = "14 in"\ndepth = "16 in"\ndiameter = "15 cm"\nrate = "2 kg/h"\ntemperature = "200 degC"'
+            '[flue]\nacross = "14 in"\ndepth = "16 in"\ndiameter = "15 cm"\n' + FIRE
         ),
         "the flue touches duct",
     ),
     "wet wood": (
-        tables(f'{FLUE}rate = "2 kg/h"\ntemperature = "200 degC"\nfuel_moisture = 0.9'), "must not be above 0.6",
+        tables(f'{FLUE}{FIRE}fuel_moisture = 0.9'), "must not be above 0.6",
     ),
     "too little air": (
-        tables(f'{FLUE}rate = "2 kg/h"\ntemperature = "200 degC"\nexcess_air = 0.8'), "must not be below 1",
+        tables(f'{FLUE}{FIRE}excess_air = 0.8'), "must not be below 1",
     ),
 }  # fmt: skip
 

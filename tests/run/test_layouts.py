@@ -1,4 +1,4 @@
-"""Ways of the air in whole runs: what must be the same told otherwise, and flows that follow from pressure."""
+"""Ways of the air in whole runs: what is the same told otherwise, flows that follow from pressure."""
 
 from __future__ import annotations
 
@@ -26,16 +26,20 @@ def run(across: str, begin: str, end: str, depth: str = "30 cm") -> dict[str, st
 def test_parallel_ducts_told_run_by_run_are_the_same() -> None:
     even = told(SHORT)
     by_runs = told(SHORT, branches([run("-40 cm", "0 m", "6 m")], [run("40 cm", "0 m", "6 m")]))
-    for name in ("exit_temperature", "air_temperature", "wall_temperature", "room_temperature", "ledger_duct"):
+    for name in (
+        "exit_temperature",
+        "air_temperature",
+        "wall_temperature",
+        "room_temperature",
+        "ledger_duct",
+    ):
         np.testing.assert_array_equal(even[name], by_runs[name])
 
 
 def test_a_duct_told_in_two_pieces_is_one_duct() -> None:
     """With a pinned film nothing at the joint can matter."""
     whole = told(SHORT, PINNED, branches([run("-40 cm", "0 m", "6 m")]))
-    pieces = told(
-        SHORT, PINNED, branches([run("-40 cm", "0 m", "3 m"), run("-40 cm", "3 m", "6 m")])
-    )
+    pieces = told(SHORT, PINNED, branches([run("-40 cm", "0 m", "3 m"), run("-40 cm", "3 m", "6 m")]))
     np.testing.assert_allclose(whole["exit_temperature"], pieces["exit_temperature"], atol=1e-10)
     np.testing.assert_allclose(whole["air_temperature"], pieces["air_temperature"], atol=1e-10)
 
@@ -122,9 +126,13 @@ def test_longer_and_ribbed_ducts_take_flow_from_the_fan() -> None:
 
 
 def test_what_is_said_about_a_poor_match() -> None:
-    tight = {"fan": {"flow": None, "curve": {"flows": ["0.05 m3/s", "0.1 m3/s"], "pressures": ["60 Pa", "10 Pa"]}}}
+    tight = {
+        "fan": {"flow": None, "curve": {"flows": ["0.05 m3/s", "0.1 m3/s"], "pressures": ["60 Pa", "10 Pa"]}}
+    }
     (note,) = operating_point(small_case(tight, {"ducts": {"entry_loss": 200.0}})).notes
     assert "more than the fan gives" in note
-    loose = {"fan": {"flow": None, "curve": {"flows": ["0 m3/s", "0.01 m3/s"], "pressures": ["600 Pa", "500 Pa"]}}}
+    loose = {
+        "fan": {"flow": None, "curve": {"flows": ["0 m3/s", "0.01 m3/s"], "pressures": ["600 Pa", "500 Pa"]}}
+    }
     (note,) = operating_point(small_case(loose)).notes
-    assert "beyond the last point" in note
+    assert "past the end" in note

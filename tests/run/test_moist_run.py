@@ -74,7 +74,9 @@ def test_room_humidity_follows_its_balance() -> None:
     closed(found)
     air = 60.0 * 101325.0 / (287.055 * 297.15)
     stored = air * (found["room_humidity_ratio"] - found["room_humidity_ratio"][0])
-    balance = found["vapour_given"] - found["vapour_leaked"] + found["vapour_from_ducts"] - found["vapour_on_glass"]
+    balance = (
+        found["vapour_given"] - found["vapour_leaked"] + found["vapour_from_ducts"] - found["vapour_on_glass"]
+    )
     np.testing.assert_allclose(stored, balance, atol=1e-9)
     assert found["vapour_given"][-1] == pytest.approx(3.6)
     assert float(found["room_relative_humidity"].max()) <= 1.0 + 1e-9
@@ -125,7 +127,14 @@ def test_still_air_moves_no_water() -> None:
     st.sampled_from(["room", "outside"]),
 )
 def test_absurd_flows_and_climates_stay_finite(
-    flow: float, humidity: float, room: float, ground: float, gain: float | None, drains: bool, intake: str, exit: str
+    flow: float,
+    humidity: float,
+    room: float,
+    ground: float,
+    gain: float | None,
+    drains: bool,
+    intake: str,
+    leaves: str,
 ) -> None:
     moisture: dict[str, Any] = {"room_humidity": humidity, "outside_humidity": 1.0}
     if gain is not None:
@@ -134,7 +143,7 @@ def test_absurd_flows_and_climates_stay_finite(
         {
             "site": {"duration": "1 h"},
             "moisture": moisture,
-            "fan": {"flow": f"{flow} m3/s", "intake": intake, "exit": exit},
+            "fan": {"flow": f"{flow} m3/s", "intake": intake, "exit": leaves},
             "room": {"temperature": f"{room} degC", "volume": "30 m3"},
             "ground": {"start": {"kind": "uniform", "temperature": f"{ground} degC"}},
             "ducts": {"drains": drains},
@@ -144,6 +153,12 @@ def test_absurd_flows_and_climates_stay_finite(
     )
     assert found.summary is not None
     assert found.summary["largest_ledger_residual"] < 1e-9
-    for name in ("exit_temperature", "exit_humidity_ratio", "water_standing", "room_temperature", "ledger_latent"):
+    for name in (
+        "exit_temperature",
+        "exit_humidity_ratio",
+        "water_standing",
+        "room_temperature",
+        "ledger_latent",
+    ):
         assert math.isfinite(float(np.sum(found[name])))
     assert float(found["water_held"].min()) >= 0.0

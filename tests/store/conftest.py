@@ -10,7 +10,7 @@ import pytest
 from pydantic import BaseModel
 
 from simulator.run.observers import Geometry, Moment
-from simulator.store.catalogue import SERIES
+from simulator.store.writer import series_of
 
 START = dt.datetime(2024, 2, 28, 18, 0)
 
@@ -51,6 +51,7 @@ def build_geometry(
     floor: int = 4,
     wide: int = 5,
     deep: int = 6,
+    parts: frozenset[str] = frozenset({"moisture", "flue"}),
 ) -> Geometry:
     series_ticks = np.arange(rows, dtype=np.int64) * 300_000
     across_edges = np.linspace(-2.0, 2.0, wide + 1)
@@ -79,6 +80,20 @@ def build_geometry(
         duct_radius=0.05,
         building_half_width=1.5,
         floor_thickness=0.1,
+        duct_inside_radius=np.full(2 * lanes, 0.05),
+        branch_names=tuple(f"branch {number}" for number in range(1, lanes + 1)),
+        branch_ducts=np.full(lanes, 2.0),
+        branch_length=np.full(lanes, 9.0),
+        branch_loss=np.full(lanes, 1.5),
+        branch_group=np.zeros(lanes, dtype=np.int64),
+        segment_branch=np.repeat(np.arange(lanes), stations),
+        segment_lane=np.repeat(np.arange(lanes), stations),
+        segment_station=np.tile(np.arange(stations), lanes),
+        segment_run=np.zeros(lanes * stations, dtype=np.int64),
+        segment_direction=np.ones(lanes * stations, dtype=np.int64),
+        segment_begin=np.tile(edges[:-1], lanes),
+        segment_end=np.tile(edges[1:], lanes),
+        parts=parts,
     )
 
 
@@ -89,12 +104,13 @@ def build_moments(geometry: Geometry, seed: int = 1) -> list[Moment]:
         "lane": geometry.lane_across.size,
         "station": geometry.station_x.size,
         "edge": geometry.edges_x.size,
+        "branch": geometry.branch_ducts.size,
     }
     moments = []
     due = set(geometry.field_ticks.tolist())
     for tick in geometry.series_ticks.tolist():
         values: dict[str, Any] = {}
-        for name, entry in SERIES.items():
+        for name, entry in series_of(geometry).items():
             shape = tuple(sizes[dim] for dim in entry.dims[1:])
             noise = random.normal(290.0 if entry.unit == "degC" else 0.0, 5.0, shape)
             values[name] = noise if shape else float(noise)

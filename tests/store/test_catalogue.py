@@ -8,7 +8,7 @@ import pytest
 
 from simulator.store.blocks import rows_per_block
 from simulator.store.catalogue import CATALOGUE, COORDINATES, FIELDS, SERIES, STATIC
-from simulator.store.writer import ResultsWriter
+from simulator.store.writer import ResultsWriter, series_of
 
 
 def test_every_dimension_is_a_coordinate():
@@ -61,3 +61,12 @@ def test_a_row_costs_little(case, make_geometry, make_moments, tmp_path):
     writer.abort()
     # 30 us is the aim on an idle core of 2024; a busy or older one gets three times that
     assert cost < 90e-6
+
+
+def test_series_of_a_part_are_left_out_where_the_case_has_none_of_it(make_geometry):
+    plain = series_of(make_geometry(parts=frozenset()))
+    wet = series_of(make_geometry(parts=frozenset({"moisture"})))
+    assert {SERIES[name].part for name in plain} == {""}
+    assert {SERIES[name].part for name in wet} == {"", "moisture"}
+    assert "water_held" in wet
+    assert "flue_margin" not in wet
