@@ -29,6 +29,8 @@ SIDE = {
     "bottom": 1,
     "sides": 1,
     "exhaust": -1,
+    "latent": 1,
+    "flue": 1,
 }
 LIVELY = {
     "weather": {
