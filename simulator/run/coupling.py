@@ -302,10 +302,11 @@ class Coupling:
                     room = old_room + share * (state.room - old_room)
                     between_stages(self.fixed, state.moving, share)
                 drive = steps.drives[step]
+                response = self.solver.respond(prepared, section)
                 sweeps = self._stage(
-                    state, steps.gas[step, number], self.solver.respond(prepared, section),
-                    prepared.influence, tau, room, hold_room, drive[0], drive[1], drive[2],
-                    outside[step, number], steps.sun[step, number], steps.supply[step, number], loads, rates, water_rates,
+                    state, steps.gas[step, number], response, prepared.influence, tau, room, hold_room,
+                    drive[0], drive[1], drive[2], outside[step, number], steps.sun[step, number],
+                    steps.supply[step, number], loads, rates, water_rates,
                 )  # fmt: skip
                 if sweeps < 0:
                     _fail(settled=False, tick=int(steps.ends[step]))
