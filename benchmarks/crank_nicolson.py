@@ -1,8 +1,8 @@
 """Peer: Crank-Nicolson on a factorised section, all stations as right-hand sides of one sparse solve.
 
-Written to be fast: what enters through ports is added after the solve by the answers found beforehand, states are
-kept in the order that the solver takes, and the stations may be shared between processes (scipy's solve holds
-the interpreter's lock, so threads would not help).
+Written to be fast: what enters through ports is added after the solve by the answers found beforehand, states
+are kept in the order that the solver takes, and the stations may be shared between processes (scipy's solve
+holds the interpreter's lock, so threads would not help).
 """
 
 from __future__ import annotations
@@ -78,9 +78,7 @@ class Elsewhere:
     def __init__(self, section: Section, stations: int, halves: list[float]) -> None:
         context = multiprocessing.get_context("fork")
         self.pipe, other = context.Pipe()
-        self.process = context.Process(
-            target=_serve, args=(other, section, stations, halves), daemon=True
-        )
+        self.process = context.Process(target=_serve, args=(other, section, stations, halves), daemon=True)
         self.process.start()
 
     def close(self) -> None:

@@ -86,20 +86,27 @@ solver = "{solver}"
 threads = {threads}
 [output]
 interval = "{row} s"
-fields = "0 h"
+fields = "{fields} h"
 """
 
 
 def build(
-    *, days: float, stations: int, solver: str = "auto", step: int = 300, cells: float = 1.0, threads: int = 1,
+    *,
+    days: float,
+    stations: int,
+    solver: str = "auto",
+    step: int = 300,
+    cells: float = 1.0,
+    threads: int = 1,
     row: int = ROW,
+    fields: int = 0,
 ) -> Case:
-    """Load the case; `cells` multiplies the size of every cell of the mesh, `row` [s] lies between rows."""
-    return load_text(
-        TEXT.format(
-            days=days, stations=stations, solver=solver, step=step, cells=cells, threads=threads, row=row
-        )
-    )  # fmt: skip
+    """Load the case.
+
+    `cells` multiplies the size of every cell of the mesh; rows lie `row` [s] apart, fields `fields` [h].
+    """
+    numbers = {"days": days, "stations": stations, "step": step, "cells": cells, "threads": threads}
+    return load_text(TEXT.format(**numbers, solver=solver, row=row, fields=fields))
 
 
 @dataclass(frozen=True)

@@ -21,38 +21,39 @@ if TYPE_CHECKING:
     from simulator.case.schema import Case
 
 LONG = 2.0
-"""Runs are repeated until they took this long together [s], three times as long by the wall, or often enough."""
+"""Runs are repeated until they took this long together [s], by the wall three times as long."""
 
 
 @dataclass(frozen=True)
 class Timed:
-    """Rows of a run, and the seconds it took."""
+    """Rows of a run, the seconds it took, and the least processor seconds of this process, all threads."""
 
     rows: NDArray[np.float64]
     seconds: float
+    processor: float = 0.0
 
 
 def timed(call: Callable[[], NDArray[np.float64]], repeats: int, *, wall: bool = False) -> Timed:
     """Run and time, again and again where that is short.
 
-    Seconds are processor seconds of this process, the median of all runs; with `wall` those of the clock on the
-    wall, the least of all runs, since everything else on the machine only adds to them.
+    Seconds are processor seconds of this process, the median of all runs; with `wall` those of the clock on
+    the wall, the least of all runs, since everything else on the machine only adds to them.
     """
     clock, choose = (time.perf_counter, min) if wall else (time.process_time, statistics.median)
     seconds: list[float] = []
+    processor: list[float] = []
     while True:
-        began = clock()
+        began, busy = clock(), time.process_time()
         rows = call()
         seconds.append(clock() - began)
+        processor.append(time.process_time() - busy)
         if len(seconds) >= repeats or sum(seconds) > LONG * (3 if wall else 1):
-            return Timed(rows, choose(seconds))
+            return Timed(rows, choose(seconds), min(processor))
 
 
-def stretched(short: Timed, short_days: float, long: Timed, long_days: float, days: float) -> float:
-    """Seconds for `days` from two shorter runs, so that what is done only once counts once."""
-    if long_days <= short_days:
-        return long.seconds * days / long_days
-    return short.seconds + (long.seconds - short.seconds) * (days - short_days) / (long_days - short_days)
+def stretched(short: float, short_days: float, long: float, long_days: float, days: float) -> float:
+    """Seconds for `days` from those of two shorter runs, so that what is done only once counts once."""
+    return short + (long - short) * (days - short_days) / (long_days - short_days)
 
 
 def error(rows: NDArray[np.float64], reference: NDArray[np.float64]) -> float:

@@ -29,8 +29,8 @@ ELEMENTS = "scikit-fem + prefactored sparse LU"
 class Sizes:
     """How much is run. Days have to be whole row intervals.
 
-    `adaptive_days` are those of the two runs from which the time of `solve_ivp` is scaled up with many stations;
-    if they are one and the same, both sides run just that long and nothing is scaled.
+    `adaptive_days` are those of the two runs from which the time of `solve_ivp` is scaled up with many
+    stations; if they are one and the same, both sides run just that long and nothing is scaled.
     """
 
     days: float
@@ -51,10 +51,11 @@ FULL = Sizes(
     ),
 )  # fmt: skip
 QUICK = Sizes(
-    days=1, stations=24, adaptive_days=(0.25, 0.25), check_days=0.5, check_scale=0.4, repeats=3, fine=False,
+    days=1, stations=24, adaptive_days=(0.125, 0.125), check_days=0.25, check_scale=0.4, repeats=3,
+    fine=False,
     winter=winter.Horizon(
         days=20, many_days=200, stations=24, cells=0.9, peer_days=(0.5, 1), pair_days=(0.5, 1),
-        check_days=1, repeats=2,
+        check_days=0.5, repeats=2,
     ),
 )  # fmt: skip
 SMOKE = Sizes(
@@ -80,9 +81,9 @@ class Tuning:
     mesh_halvings: int
 
 
-ONE_STATION = Tuning(1e-4, 2e-3, 450, 1, 0.7, 900, 1)
-MANY_STATIONS = Tuning(1e-4, 2e-3, 450, 1, 0.6, 900, 1)
-FINE_CELLS = Tuning(1e-4, 2e-3, 450, 1, 0.5, 450, 1)
+ONE_STATION = Tuning(1e-4, 1.5e-3, 450, 1, 0.7, 900, 1)
+MANY_STATIONS = Tuning(1e-4, 1.5e-3, 450, 1, 0.6, 900, 1)
+FINE_CELLS = Tuning(1e-4, 1.5e-3, 450, 1, 0.5, 450, 1)
 
 
 def measure(sizes: Sizes, *, elements: bool = True) -> Iterator[dict[str, Any]]:
@@ -158,7 +159,7 @@ def _against_adaptive(
     long, days = peer(long_days), sizes.days
     seconds = long.seconds
     if short_days < long_days:
-        seconds = stretched(peer(short_days), short_days, long, long_days, sizes.days)
+        seconds = stretched(peer(short_days).seconds, short_days, long.seconds, long_days, sizes.days)
     elif long_days < sizes.days:
         mine, days = _ours(sizes, stations, days=long_days), long_days
     settings = f"rtol {tuning.relative:g}, atol {tuning.absolute:g} K, start anew at every switch"
