@@ -121,10 +121,12 @@ def wet_segment(
         else:
             high = surface
         following = surface + miss / max(1.0 - lifting * slope, 1e-3)
-        if not low <= following <= high:
+        if abs(following - surface) <= SAME_TEMPERATURE:
+            break
+        # An end of the bracket has been tried before: at the edge of drying out steps may go to and fro.
+        if not low < following < high:
             following = 0.5 * (low + high)
-        change = abs(following - surface)
-        if change <= SAME_TEMPERATURE or not math.isfinite(following):
+        if not math.isfinite(following) or following == surface:
             break
         surface = following
     return settling, latent, slope, capacity_flow, surface, 1.0 if limited else kept

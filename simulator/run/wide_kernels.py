@@ -80,6 +80,8 @@ SETTLED = 1e-13
 """Change of heat flows over the largest at which lanes have settled."""
 QUIET_SWEEPS = 12
 """Sweeps before the room is helped along."""
+HELPED_FROM = 1e-6
+"""Change of the room [K] in a sweep under which it needs no help."""
 NEARLY_SETTLED = 1e-7
 """What is accepted after the last sweep."""
 
@@ -238,7 +240,9 @@ def march_air(
         latent_1[station, lane] = q_1
         q_0 += sensible_0
         q_1 += sensible_1
-        changes[0] = max(changes[0], abs(q_0 - flow_0[station, lane]), abs(q_1 - flow_1[station, lane]))
+        # What counts is the heat at the room's present temperature: at the edge of drying out the two columns
+        # may take turns while their sum stands still.
+        changes[0] = max(changes[0], abs(q_0 - flow_0[station, lane] + room * (q_1 - flow_1[station, lane])))
         changes[1] = max(changes[1], abs(q_0), abs(q_1))
         flow_0[station, lane] = q_0
         flow_1[station, lane] = q_1
@@ -260,6 +264,7 @@ def march_flue(
     jacket_0: float,
     jacket_1: float,
     jacket_capacity: float,
+    room: float,
     base: np.ndarray,
     slope: np.ndarray,
     influence: np.ndarray,
@@ -316,7 +321,7 @@ def march_flue(
             gas_0[place + 1] = gas_0[place] - q_0 * length / gas_capacity
             gas_1[place + 1] = gas_1[place] - q_1 * length / gas_capacity
             gap_0[place + 1], gap_1[place + 1] = 0.0, 0.0
-        changes[0] = max(changes[0], abs(q_0 - flow_0[station, lane]), abs(q_1 - flow_1[station, lane]))
+        changes[0] = max(changes[0], abs(q_0 - flow_0[station, lane] + room * (q_1 - flow_1[station, lane])))
         changes[1] = max(changes[1], abs(q_0), abs(q_1))
         flow_0[station, lane] = q_0
         flow_1[station, lane] = q_1
@@ -462,8 +467,8 @@ def wide_stage(
             ratio_slope += weight * passed
         if fixed.has_flue:
             march_flue(
-                fixed, moving, jacket_rise, 1.0, jacket_capacity, base, slope, influence, flow_0, flow_1,
-                changes, gas_0, gas_1, gap_0, gap_1,
+                fixed, moving, jacket_rise, 1.0, jacket_capacity, room, base, slope, influence, flow_0,
+                flow_1, changes, gas_0, gas_1, gap_0, gap_1,
             )  # fmt: skip
         floor_0 = 0.0
         floor_1 = 0.0
@@ -491,7 +496,7 @@ def wide_stage(
                 given += jacket_capacity * gap_0[segments]
             room = given / holding
         moved = abs(room - before)
-        if sweeps > QUIET_SWEEPS and sweeps % 4 == 0 and moved > 1e-11:
+        if sweeps > QUIET_SWEEPS and sweeps % 4 == 0 and moved > HELPED_FROM:
             # Humid air makes the room's answer steep: step along the secant of the last two answers.
             steepness = (room - last_room) / (before - last_guess) if before != last_guess else 0.0
             last_guess, last_room = before, room
