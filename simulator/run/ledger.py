@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.run.row_kernels import book_steps
+
 
 @dataclass(frozen=True)
 class Account:
@@ -79,14 +81,9 @@ class Ledger:
         stored : (n, 2) float [J]
             Change of the heat stored in ground and room.
         """
-        self.totals += energies.sum(axis=0)
-        self.stored_ground += float(stored[:, 0].sum())
-        self.stored_room += float(stored[:, 1].sum())
-        residuals = energies @ SIGNS - stored.sum(axis=1)
-        handled = np.abs(energies).sum(axis=1) + np.abs(stored).sum(axis=1)
-        self.residual += float(residuals.sum())
-        self.handled += float(handled.sum())
-        busy = handled > 0.0
-        if busy.any():
-            worst = float((np.abs(residuals[busy]) / handled[busy]).max())
-            self.largest_residual = max(self.largest_residual, worst)
+        ground, room, residual, handled, worst = book_steps(energies, stored, SIGNS, self.totals)
+        self.stored_ground += ground
+        self.stored_room += room
+        self.residual += residual
+        self.handled += handled
+        self.largest_residual = max(self.largest_residual, worst)

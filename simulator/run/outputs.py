@@ -16,6 +16,7 @@ from simulator.run.geometry import mirrored
 from simulator.run.ledger import NAMES
 from simulator.run.observers import Moment
 from simulator.run.outputs_of_parts import flue_values, moist_values
+from simulator.run.row_kernels import view_air, view_floor
 from simulator.run.stage_kernels import DUCT_PRESSURE
 from simulator.section.sampling import map_matrix
 
@@ -45,6 +46,8 @@ FLOW_NAMES = {
     "flue": "flue_heat",
 }
 """Account of the ledger -> series with its heat flow."""
+LEDGER_NAMES = tuple(f"ledger_{name}" for name in NAMES)
+FLOWS = tuple(FLOW_NAMES[name] for name in NAMES)
 
 
 @dataclass
@@ -71,7 +74,7 @@ class Narrator:
         self._void = operators.mesh.solid.T < 0
         self._last_tick = 0
         self._under_at_start = 0.0
-        self._last_totals = np.zeros(len(NAMES))
+        self._last_totals = [0.0] * len(NAMES)
         lanes = operators.lanes
         path = self.plan.path
         air = path.branch_group == ROOM_AIR
@@ -87,9 +90,6 @@ class Narrator:
         self._lane_end_station = path.segment_station[self._lane_end]
         self._every_lane = np.arange(lanes)
         self._length_column = self.coupling.station_length[:, None]
-        covered = np.zeros((self.coupling.station_length.size, lanes), dtype=bool)
-        covered[path.segment_station[: self._air_segments], path.segment_lane[: self._air_segments]] = True
-        self._covered = covered
 
     def moment(self, state: RunState, outside: float, fan_share: float, *, with_field: bool) -> Moment:
         """Describe a state.
@@ -106,19 +106,21 @@ class Narrator:
         coupling, reference = self.coupling, self.coupling.reference
         solver = coupling.solver
         operators = solver.operators
-        share = operators.surface_share
-        floor = (
-            share * solver.floor(state.section) + (1.0 - share) * (state.room + state.floor_lift) + reference
-        )
+        length = coupling.station_length
+        cells = np.ascontiguousarray(solver.floor(state.section))
+        floor, station_floor = np.empty_like(cells), np.empty(length.size)
+        lowest, highest, mean = view_floor(
+            cells, operators.surface_share, state.room + state.floor_lift, reference, self._floor_weight,
+            length, floor, station_floor,
+        )  # fmt: skip
         ledger = state.ledger
         path = self.plan.path
-        stations, lanes_of = path.segment_station, path.segment_lane
         lane_exit = state.air_out[self._lane_end_station, self._every_lane] + reference
-        station_floor = floor @ self._floor_weight
-        length = coupling.station_length
-        air = np.full((operators.lanes, length.size + 1), math.nan)
-        air[lanes_of, self._entry_edge] = state.air_in[stations, lanes_of]
-        air[lanes_of, self._exit_edge] = state.air_out[stations, lanes_of]
+        air = np.empty((operators.lanes, length.size + 1))
+        film = view_air(
+            state.air_in, state.air_out, state.film, path.segment_lane, path.segment_station,
+            self._entry_edge, self._exit_edge, self._air_segments, reference, air,
+        )  # fmt: skip
         flow = state.mass_flow / self._air_ducts
         under = coupling.copies * float(solver.stored_under_floor(state.section) @ length)
         if state.tick == 0:
@@ -128,9 +130,9 @@ class Narrator:
             "room_temperature": state.room + reference,
             "supply_temperature": state.supply + reference,
             "exit_temperature": state.exit + reference,
-            "floor_mean_temperature": float(station_floor @ length / length.sum()),
-            "floor_lowest_temperature": float(floor.min()),
-            "floor_highest_temperature": float(floor.max()),
+            "floor_mean_temperature": mean,
+            "floor_lowest_temperature": lowest,
+            "floor_highest_temperature": highest,
             "ground_mean_temperature": reference
             + coupling.copies * float(solver.stored(state.section) @ length) / self._heat,
             "fan_share": fan_share,
@@ -138,9 +140,9 @@ class Narrator:
             "reynolds_number": float(
                 reynolds_number(flow, within_fit(state.supply + reference), coupling.diameter)
             ),
-            "film_coefficient": float(state.film[self._covered].mean()),
+            "film_coefficient": film,
             "lane_exit_temperature": lane_exit,
-            "air_temperature": air + reference,
+            "air_temperature": air,
             "wall_temperature": state.wall.T + reference,
             "duct_heat_per_length": self._heat_per_length(state).T,
             "floor_station_temperature": station_floor,
@@ -156,11 +158,11 @@ class Narrator:
         if self.plan.flue.there:
             values.update(flue_values(self.plan, coupling, state, outside))
         seconds = (state.tick - self._last_tick) / 1000.0
-        rates = (ledger.totals - self._last_totals) / seconds if seconds > 0.0 else np.zeros(len(NAMES))
-        for number, name in enumerate(NAMES):
-            values[f"ledger_{name}"] = float(ledger.totals[number])
-            values[FLOW_NAMES[name]] = float(rates[number])
-        self._last_tick, self._last_totals = state.tick, ledger.totals.copy()
+        totals = ledger.totals.tolist()
+        for name, flow_name, now, before in zip(LEDGER_NAMES, FLOWS, totals, self._last_totals, strict=True):
+            values[name] = now
+            values[flow_name] = (now - before) / seconds if seconds > 0.0 else 0.0
+        self._last_tick, self._last_totals = state.tick, totals
         if not with_field:
             return Moment(state.tick, values)
         values["floor_surface_temperature"] = mirrored(floor, operators)

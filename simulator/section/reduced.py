@@ -269,9 +269,8 @@ class _Problem:
         fresh = self.root[:, None] * vectors
         length = np.linalg.norm(fresh, axis=0)
         fresh = fresh[:, length > 0.0] / length[length > 0.0]
-        # Twice is enough: one pass alone leaves rounding along the old directions.
-        for _ in range(2):
-            fresh = fresh - self.basis @ (self.basis.T @ fresh)
+        # Twice is enough, before and after choosing: one pass alone leaves rounding along the old directions.
+        fresh = fresh - self.basis @ (self.basis.T @ fresh)
         left, triangle = np.linalg.qr(fresh)
         turn, size, _ = scipy.linalg.svd(triangle)
         left = left @ turn[:, size > SMALLEST_DIRECTION]
