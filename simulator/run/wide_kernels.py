@@ -80,6 +80,8 @@ SETTLED = 1e-13
 """Change of heat flows over the largest at which lanes have settled."""
 QUIET_SWEEPS = 12
 """Sweeps before the room is helped along."""
+FOLLOWING_SWEEPS = 100
+"""Sweeps in which a held relative humidity follows the room's temperature."""
 HELPED_FROM = 1e-6
 """Change of the room [K] in a sweep under which it needs no help."""
 NEARLY_SETTLED = 1e-7
@@ -429,7 +431,8 @@ def wide_stage(
         sweeps += 1
         changes[:] = 0.0
         if fixed.wet:
-            if keeps_ratio:
+            # Near boiling a held relative humidity swings with the room for ever: hold its ratio instead.
+            if keeps_ratio and sweeps <= FOLLOWING_SWEEPS:
                 ratio = ratio_at_relative_humidity(
                     fixed.room_humidity, room + fixed.reference, fixed.pressure
                 )

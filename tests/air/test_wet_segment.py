@@ -136,3 +136,18 @@ def test_drying_cools_the_wall_below_the_dry_one() -> None:
 def test_absurd_walls_stay_finite(air, wall) -> None:
     found = np.array(segment(air, 0.02, wall, 1.0, ground=1.0, pipe=0.1, water=1e-3))
     assert np.all(np.isfinite(found))
+
+
+@settings(deadline=None, max_examples=300)
+@given(
+    air=st.floats(270.0, 400.0),
+    ratio=st.floats(1e-3, 2.0),
+    wall=st.floats(260.0, 385.0),
+    ground=st.floats(1e-3, 2.0),
+    water=st.sampled_from([0.0, 1e-5, 1e-3, 0.1]),
+)
+def test_the_surface_found_is_a_solution_also_at_the_edge_of_drying_out(
+    air, ratio, wall, ground, water
+) -> None:
+    _, latent, sensible, surface, _ = segment(air, ratio, wall, 1.0, ground=ground, pipe=0.05, water=water)
+    assert surface == pytest.approx(wall + (ground + 0.05) * (latent + sensible), abs=1e-6)
