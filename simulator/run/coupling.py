@@ -216,10 +216,10 @@ class Coupling:
             curve_coefficients=np.zeros((1, 1)) if mover.curve is None else mover.curve.coefficients,
             curve_end_slope=0.0 if mover.curve is None else mover.curve.end_slope,
             curve_density=1.0 if mover.curve is None else mover.curve.density,
-            free_delivery=mover.free_delivery,
+            free_delivery=float(mover.free_delivery),
             has_hump=mover.has_hump,
-            series_resistance=mover.series_resistance,
-            efficiency=mover.efficiency,
+            series_resistance=float(mover.series_resistance),
+            efficiency=float(mover.efficiency),
             **self.moist.fixed(),
             **self.flue.fixed(),
         )
