@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from typing import Any
 
@@ -41,12 +42,12 @@ class Table(BaseModel):
 
 
 @dataclass(frozen=True)
-class Checked:
+class Checked(ABC):
     """Metadata whose `check` replaces pydantic's own validation of the field."""
 
+    @abstractmethod
     def check(self, value: object) -> Any:
         """Return the value to hold, or raise what `refuse` returns."""
-        raise NotImplementedError
 
     def __get_pydantic_core_schema__(self, source: object, handler: object) -> core_schema.CoreSchema:
         del source, handler

@@ -18,6 +18,7 @@ from simulator.case.timetable import TICKS_PER_SECOND, Timetable
 from simulator.climate import supply, weather
 from simulator.errors import SolverError
 from simulator.house.room import Room, room_of
+from simulator.physics.films import pipe_wall_resistance
 from simulator.physics.internal_flow_kernels import film_coefficient
 from simulator.run.clock import row_ticks, step_ends
 from simulator.run.coupling import GAMMA, Coupling
@@ -124,10 +125,9 @@ class RunPlan:
         """Put the parts of the run together."""
         case = self.case
         ducts, ground = case.ducts, case.ground
-        inside, outside = ducts.diameter / 2.0, ducts.diameter / 2.0 + ducts.wall_thickness
-        pipe = ducts.contact_resistance / (2.0 * math.pi * outside)
-        if ducts.wall_thickness > 0.0:
-            pipe += math.log(outside / inside) / (2.0 * math.pi * ducts.wall_conductivity)
+        outside = ducts.diameter / 2.0 + ducts.wall_thickness
+        wall = pipe_wall_resistance(ducts.diameter, ducts.wall_thickness, ducts.wall_conductivity)
+        pipe = ducts.contact_resistance / (2.0 * math.pi * outside) + float(wall) / (math.pi * ducts.diameter)
         nan = math.nan
         bottom = ground.bottom
         bottom_load = 0.0

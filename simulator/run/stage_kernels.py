@@ -272,6 +272,44 @@ def refresh_films(fixed: Fixed, moving: Moving, fan_share: float, outside: float
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def book_room(
+    fixed: Fixed, held: bool, surplus: float, room: float, outside: float, rates: np.ndarray
+) -> None:
+    """Book what the room gains otherwise and loses [W], with room and outside [K above reference]."""
+    rates[OTHER_GAIN] = fixed.gains
+    if held:
+        # Whatever holds the room at its temperature takes the surplus away.
+        rates[ENVELOPE] = surplus
+        rates[INFILTRATION] = 0.0
+    else:
+        rates[ENVELOPE] = fixed.envelope_loss * (room - outside)
+        rates[INFILTRATION] = fixed.infiltration_loss * (room - outside)
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def book_surfaces(
+    fixed: Fixed, response: np.ndarray, influence: np.ndarray, loads: np.ndarray, rates: np.ndarray
+) -> None:
+    """Book the heat [W] through outside ground, bottom and sides: conductance * load - reading."""
+    lanes = fixed.wall_resistance.size
+    stations, ports = response.shape
+    for port in range(lanes + 1, lanes + 4):
+        taken = 0.0
+        for station in range(stations):
+            reading = response[station, port]
+            for other in range(ports):
+                reading += influence[port, other] * loads[station, other]
+            value = fixed.port_total[port] * loads[station, port] - reading
+            taken += fixed.copies * fixed.station_length[station] * value
+        if port == lanes + 1:
+            rates[OUTSIDE_GROUND] = -taken
+        elif port == lanes + 2:
+            rates[BOTTOM] = taken
+        else:
+            rates[SIDES] = taken
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def stage(
     fixed: Fixed,
     moving: Moving,
@@ -380,27 +418,6 @@ def stage(
         if fixed.intake_is_room:
             exchange = capacity_flow * (outside - room)
     rates[SUN] = sun_gain
-    rates[OTHER_GAIN] = fixed.gains
-    if held:
-        # Whatever holds the room at its temperature takes the rest away.
-        rates[ENVELOPE] = gain - floor_intake + exchange
-        rates[INFILTRATION] = 0.0
-    else:
-        rates[ENVELOPE] = fixed.envelope_loss * (room - outside)
-        rates[INFILTRATION] = fixed.infiltration_loss * (room - outside)
-    # What a surface port takes in: total conductance * load - reading, over the whole floor.
-    for port in (outside_port, bottom_port, sides_port):
-        taken = 0.0
-        for station in range(response.shape[0]):
-            reading = response[station, port]
-            for other in range(ports):
-                reading += influence[port, other] * loads[station, other]
-            value = fixed.port_total[port] * loads[station, port] - reading
-            taken += fixed.copies * fixed.station_length[station] * value
-        if port == outside_port:
-            rates[OUTSIDE_GROUND] = -taken
-        elif port == bottom_port:
-            rates[BOTTOM] = taken
-        else:
-            rates[SIDES] = taken
+    book_room(fixed, held, gain - floor_intake + exchange, room, outside, rates)
+    book_surfaces(fixed, response, influence, loads, rates)
     return sweeps

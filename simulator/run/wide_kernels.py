@@ -32,12 +32,10 @@ from simulator.physics.moist_air_kernels import (
 )
 from simulator.plant.heater_kernels import supply_values
 from simulator.run.stage_kernels import (
-    BOTTOM,
     CONDENSED,
     DRAINED,
     DRIED,
     DUCT,
-    ENVELOPE,
     EXHAUST,
     EXIT,
     EXIT_RATIO,
@@ -48,20 +46,16 @@ from simulator.run.stage_kernels import (
     GAS_ENTRY,
     GAS_FLOW,
     HEATER,
-    INFILTRATION,
     JACKET_FLOW,
     JACKET_SUPPLY,
     LATENT,
     MASS_FLOW,
-    OTHER_GAIN,
-    OUTSIDE_GROUND,
     OUTSIDE_RATIO,
     RATIO_BEFORE,
     RATIO_OLD,
     RETURN,
     ROOM,
     ROOM_RATIO,
-    SIDES,
     STEP_LENGTH,
     SUN,
     SUPPLY,
@@ -72,6 +66,8 @@ from simulator.run.stage_kernels import (
     VAPOUR_ON_GLASS,
     Fixed,
     Moving,
+    book_room,
+    book_surfaces,
     electricity,
 )
 
@@ -676,28 +672,8 @@ def wide_stage(
         if fixed.intake_is_room:
             exchange += capacity_in * (outside - room)
     rates[SUN] = sun_gain
-    rates[OTHER_GAIN] = fixed.gains
-    if held:
-        # Whatever holds the room at its temperature takes the rest away.
-        rates[ENVELOPE] = gain - floor_intake + exchange
-        rates[INFILTRATION] = 0.0
-    else:
-        rates[ENVELOPE] = fixed.envelope_loss * (room - outside)
-        rates[INFILTRATION] = fixed.infiltration_loss * (room - outside)
-    for port in (outside_port, bottom_port, sides_port):
-        taken = 0.0
-        for station in range(stations):
-            reading = response[station, port]
-            for other in range(ports):
-                reading += influence[port, other] * loads[station, other]
-            value = fixed.port_total[port] * loads[station, port] - reading
-            taken += fixed.copies * fixed.station_length[station] * value
-        if port == outside_port:
-            rates[OUTSIDE_GROUND] = -taken
-        elif port == bottom_port:
-            rates[BOTTOM] = taken
-        else:
-            rates[SIDES] = taken
+    book_room(fixed, held, gain - floor_intake + exchange, room, outside, rates)
+    book_surfaces(fixed, response, influence, loads, rates)
     if fixed.wet:
         from_ducts = 0.0
         if fixed.exit_is_room:

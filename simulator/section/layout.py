@@ -10,14 +10,13 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from simulator.case.duct_ways import SAME_PLACE, same_place
 from simulator.errors import CaseError
+from simulator.physics.films import pipe_wall_resistance
 
 if TYPE_CHECKING:
     from simulator.case.duct_ways import DuctBranch
     from simulator.case.schema import Case
-
-SAME_PLACE = 1e-6
-"""Two coordinates closer than this [m] are the same plane."""
 
 
 @dataclass(frozen=True)
@@ -124,7 +123,7 @@ class DuctPlaces:
             If there is none.
         """
         for a, d, lane in zip(self.across, self.depth, self.lane, strict=True):
-            if abs(across - a) < SAME_PLACE and abs(depth - d) < SAME_PLACE:
+            if same_place((across, depth), (a, d)):
                 return lane
         raise KeyError((across, depth))
 
@@ -242,15 +241,16 @@ def layout_from_case(case: Case, equalising_film: float) -> tuple[SectionLayout,
     inside = case.ducts.diameter / 2.0
     outside = inside + case.ducts.wall_thickness
     equalising = 1.0 / max(equalising_film, 1e-3) + case.ducts.contact_resistance * inside / outside
-    if case.ducts.wall_thickness > 0.0:
-        equalising += inside * math.log(outside / inside) / case.ducts.wall_conductivity
+    equalising += float(
+        pipe_wall_resistance(case.ducts.diameter, case.ducts.wall_thickness, case.ducts.wall_conductivity)
+    )
     wall_capacity = case.ducts.wall_heat_capacity * math.pi * (outside**2 - inside**2)
     lanes: list[Lane] = []
     duct_lane: list[int] = []
     for across, depth in places:
         seen = abs(across) if mirrored else across
         for number, lane in enumerate(lanes):
-            if abs(lane.across - seen) < SAME_PLACE and abs(lane.depth - depth) < SAME_PLACE:
+            if same_place((lane.across, lane.depth), (seen, depth)):
                 duct_lane.append(number)
                 break
         else:
