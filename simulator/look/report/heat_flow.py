@@ -1,0 +1,214 @@
+"""Where the heat went as a drawing: flows as wide as the heat they carry, through air, ground and room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from markupsafe import Markup, escape
+
+from simulator.look.report.numbers import Number, in_both
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+__all__ = ["Flow", "flow_markup", "heat_flows"]
+
+#: account, from, to, words when positive, words when it runs backward
+_FLOWS: Final = (
+    ("heater", "in", "air", "fire or heater", "fire or heater"),
+    ("fan", "in", "air", "fan", "fan"),
+    ("latent", "in", "air", "vapour settling", "vapour dried off"),
+    ("flue", "in", "air", "flue run", "flue run"),
+    ("duct", "air", "ground", "duct air into the ground", "ground back to duct air"),
+    ("return", "air", "room", "returning air to the room", "returning air cools the room"),
+    ("floor", "ground", "room", "floor to the room", "room to the floor"),
+    ("sun", "in", "room", "sun", "sun"),
+    ("other_gain", "in", "room", "people, equipment", "people, equipment"),
+    ("bottom", "in", "ground", "deep ground, from below", "deep ground, downward"),
+    ("sides", "in", "ground", "ground at the sides", "ground at the sides"),
+    ("exhaust", "air", "out", "air blown outside", "air taken from outside"),
+    ("envelope", "room", "out", "walls and roof", "walls and roof"),
+    ("infiltration", "room", "out", "leaking air", "leaking air"),
+    ("outside_ground", "ground", "out", "ground beside the building", "ground beside the building"),
+    ("stored_ground", "ground", "out", "kept in the ground", "taken from the ground's store"),
+    ("stored_room", "room", "out", "kept in the room", "taken from the room's store"),
+)
+_NODES: Final = {"air": "Duct air", "ground": "Floor and ground", "room": "Room"}
+_COLOURS: Final = {"in": "#D55E00", "air": "#B5579A", "ground": "#0072B2", "room": "#008A67"}
+SMALLEST_SHARE: Final = 0.004
+WIDTH, LEFT_TEXT, RIGHT_TEXT, NODE = 720.0, 172.0, 172.0, 13.0
+BODY: Final = 250.0
+GAP: Final = 14.0
+ROW: Final = 30.0
+
+
+@dataclass(frozen=True)
+class Flow:
+    """Heat from one place to another [J], always positive.
+
+    `begin` and `end` are "in", "out", "air", "ground" or "room".
+    """
+
+    begin: str
+    end: str
+    words: str
+    number: Number
+
+    @property
+    def size(self) -> float:
+        """Heat [J]."""
+        return abs(self.number.value)
+
+
+def heat_flows(ledger: Callable[[str], Number | None]) -> list[Flow]:
+    """Sort the accounts of a ledger into flows.
+
+    Parameters
+    ----------
+    ledger : callable
+        Gives the change of an account, by its name, or None when the results have no such account.
+
+    Returns
+    -------
+    list of Flow
+        Heat that runs against its usual way is turned round.
+    """
+    found = []
+    for name, begin, end, forward, backward in _FLOWS:
+        number = ledger(name)
+        if number is None or number.value == 0.0:
+            continue
+        if number.value > 0.0:
+            found.append(Flow(begin, end, forward, number))
+        elif begin == "in":
+            found.append(Flow(end, "out", backward, number))
+        elif end == "out":
+            found.append(Flow("in", begin, backward, number))
+        else:
+            found.append(Flow(end, begin, backward, number))
+    return found
+
+
+def flow_markup(flows: list[Flow], title: str) -> Markup:
+    """Draw flows: what comes in on the left, what leaves or is kept on the right."""
+    largest = max((flow.size for flow in flows), default=0.0)
+    drawn = [flow for flow in flows if flow.size > SMALLEST_SHARE * largest]
+    if not drawn:
+        return Markup("<p>No heat moved.</p>")
+    coming = [flow for flow in drawn if flow.begin == "in"]
+    going = [flow for flow in drawn if flow.end == "out"]
+    total = max(sum(flow.size for flow in coming), sum(flow.size for flow in going), largest)
+    scale = BODY / total
+    order = [node for node in _NODES if any(node in (flow.begin, flow.end) for flow in drawn)]
+    through = {node: max(_sum(drawn, end=node), _sum(drawn, begin=node)) * scale for node in order}
+    ends_left = _stack(sorted(coming, key=lambda flow: _place(order, flow.end)), scale)
+    ends_right = _stack(sorted(going, key=lambda flow: _place(order, flow.begin)), scale)
+    tall = max(
+        sum(max(size, 26.0) for size in through.values()) + 4.0 * GAP * max(len(order) - 1, 0),
+        ends_left[1], ends_right[1],
+    )  # fmt: skip
+    height = tall + 2.0 * GAP
+    spare = (tall - sum(max(size, 26.0) for size in through.values())) / max(len(order), 1)
+    columns = {"air": 0.34, "ground": 0.5, "room": 0.68}
+    body = WIDTH - LEFT_TEXT - RIGHT_TEXT
+    x_of = {node: LEFT_TEXT + columns[node] * body for node in order}
+    top_of: dict[str, float] = {}
+    y = GAP + spare / 2.0
+    for node in [name for name in ("air", "room", "ground") if name in order]:
+        top_of[node] = y
+        y += max(through[node], 26.0) + spare
+    entering, leaving = dict(top_of), dict(top_of)
+    shapes, texts = [], []
+    left_shift = GAP + (tall - ends_left[1]) / 2.0
+    right_shift = GAP + (tall - ends_right[1]) / 2.0
+    ordered = sorted(drawn, key=lambda flow: (_rank(flow.begin, ends_left[0], flow), _place(order, flow.end)))
+    for flow in ordered:
+        wide = max(flow.size * scale, 0.8)
+        if flow.begin == "in":
+            x0, y0 = LEFT_TEXT, ends_left[0][id(flow)] + left_shift
+        else:
+            x0, y0 = x_of[flow.begin] + NODE, leaving[flow.begin]
+            leaving[flow.begin] += flow.size * scale
+        if flow.end == "out":
+            x1, y1 = WIDTH - RIGHT_TEXT, ends_right[0][id(flow)] + right_shift
+        else:
+            x1, y1 = x_of[flow.end], entering[flow.end]
+            entering[flow.end] += flow.size * scale
+        shapes.append(_ribbon(flow, x0, y0, x1, y1, wide))
+        if flow.begin == "in":
+            texts.append(_label(flow, x0 - 8.0, y0 + wide / 2.0, "end"))
+        if flow.end == "out":
+            texts.append(_label(flow, x1 + 8.0, y1 + wide / 2.0, "begin"))
+    for node in order:
+        size = max(through[node], 3.0)
+        shapes.append(
+            f'<rect x="{x_of[node]:.1f}" y="{top_of[node]:.1f}" width="{NODE:.0f}" height="{size:.1f}" '
+            f'fill="{_COLOURS[node]}"/>'
+        )
+        texts.append(
+            f'<text class="node middle" x="{x_of[node] + NODE / 2.0:.1f}" y="{top_of[node] - 5.0:.1f}">'
+            f"{_NODES[node]}</text>"
+        )
+    return Markup(
+        f'<svg class="flows" viewBox="0 0 {WIDTH:.0f} {height + 8.0:.0f}" role="img" '
+        f'aria-label="{escape(title)}"><title>{escape(title)}</title>{"".join(shapes)}{"".join(texts)}</svg>'
+    )
+
+
+def _sum(flows: list[Flow], begin: str | None = None, end: str | None = None) -> float:
+    return sum(flow.size for flow in flows if begin in (None, flow.begin) and end in (None, flow.end))
+
+
+def _place(order: list[str], node: str) -> int:
+    drawn = [name for name in ("air", "room", "ground") if name in order]
+    return drawn.index(node) if node in drawn else len(drawn)
+
+
+def _rank(begin: str, left: dict[int, float], flow: Flow) -> tuple[int, float]:
+    if begin == "in":
+        return 0, left[id(flow)]
+    return {"air": 1, "ground": 2, "room": 3}[begin], 0.0
+
+
+def _stack(flows: list[Flow], scale: float) -> tuple[dict[int, float], float]:
+    """Tops of flows one below the other, far enough apart for their words, and the height they take."""
+    tops: dict[int, float] = {}
+    y = 0.0
+    for flow in flows:
+        wide = max(flow.size * scale, 0.8)
+        room = max(wide + 6.0, ROW)
+        tops[id(flow)] = y + (room - wide) / 2.0
+        y += room
+    return tops, y
+
+
+def _ribbon(flow: Flow, x0: float, y0: float, x1: float, y1: float, wide: float) -> str:
+    colour = _COLOURS["in" if flow.begin == "in" else flow.begin]
+    y0, y1 = y0 + wide / 2.0, y1 + wide / 2.0
+    if x1 > x0:
+        middle = (x0 + x1) / 2.0
+        path = f"M{x0:.1f} {y0:.1f}C{middle:.1f} {y0:.1f} {middle:.1f} {y1:.1f} {x1:.1f} {y1:.1f}"
+    else:
+        # Backward: out to the right, round, and in from the left.
+        reach = 34.0 + wide / 2.0
+        path = (
+            f"M{x0:.1f} {y0:.1f}C{x0 + reach:.1f} {y0:.1f} {x0 + reach:.1f} {(y0 + y1) / 2:.1f} "
+            f"{(x0 + x1) / 2:.1f} {(y0 + y1) / 2:.1f}S{x1 - reach:.1f} {y1:.1f} {x1:.1f} {y1:.1f}"
+        )
+    return (
+        f'<path class="flow" stroke="{colour}" stroke-width="{wide:.2f}" d="{path}" '
+        f'data-dataset="{flow.number.dataset}" data-joules="{flow.number.value!r}">'
+        f"<title>{escape(flow.words)}: {escape(flow.number.text('SI'))} ({escape(flow.number.text('US'))}); "
+        f"{escape(flow.number.source)}</title></path>"
+    )
+
+
+def _label(flow: Flow, x: float, y: float, anchor: str) -> str:
+    words = escape(flow.words)
+    both = in_both(lambda system: flow.number.text(system).lstrip("\N{MINUS SIGN}"))
+    tspans = str(both).replace("<span", "<tspan").replace("</span", "</tspan")
+    return (
+        f'<text class="{anchor}" x="{x:.1f}" y="{y - 1.5:.1f}">{words}'
+        f'<tspan class="amount" x="{x:.1f}" dy="13">{tspans}</tspan></text>'
+    )
