@@ -43,6 +43,7 @@ NEARLY_ALL = 0.75
 
 
 def shown_depth(scene: Scene, depth: float | None = None, whole: bool = False) -> float:
+    """Depth [m] that a section is drawn to: what was asked for, or the ground that answers within days."""
     bottom = float(scene.depth_edges[-1])
     if depth is not None:
         if not depth > 0.0:

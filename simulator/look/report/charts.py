@@ -20,6 +20,8 @@ from simulator.look.report.line_chart import (
 from simulator.look.scales import LENGTH, TEMPERATURE
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from simulator.look.branches import Branch
     from simulator.look.report.book import Book
     from simulator.look.scales import FloatArray
@@ -28,6 +30,9 @@ __all__ = ["Key", "Picture", "along_ducts", "over_time"]
 
 SHORT_RUN: Final = 3.0 * 86400.0
 EVE: Final = 43200.0
+ALONG_NOTE: Final = (
+    "Solid: what moves in the duct; dashed: the duct's wall. Air warmer than the wall heats the ground."
+)
 MOST_BRANCHES: Final = 2
 _ROOMS: Final = (
     ("room", "room_temperature", 3),
@@ -104,7 +109,7 @@ def _keys(lines: list[Line]) -> list[Key]:
     return [Key(line.name, line.colour, line.dashes, line.dataset) for line in lines]
 
 
-def _spans(seconds: FloatArray, holds: FloatArray) -> list[tuple[float, float]]:
+def _spans(seconds: FloatArray, holds: NDArray[np.bool_]) -> list[tuple[float, float]]:
     """Stretches in which something held; a row tells of the time that led to it."""
     found: list[tuple[float, float]] = []
     for number in np.flatnonzero(holds[1:]).tolist():
@@ -139,9 +144,7 @@ def along_ducts(book: Book) -> list[Picture]:
             lines.append(Line(f"{what} at {when}", x, air.T.ravel(), source, style, 0))
             wall = branch.at_stations(np.asarray(results.read("wall_temperature", row), dtype=np.float64))
             book.note("wall_temperature")
-            lines.append(
-                Line(f"wall at {when}", branch.along.middle, wall, "wall_temperature", style, 1)
-            )
+            lines.append(Line(f"wall at {when}", branch.along.middle, wall, "wall_temperature", style, 1))
         if not lines:
             continue
         length = float(branch.along.end[-1])
@@ -155,8 +158,7 @@ def along_ducts(book: Book) -> list[Picture]:
         words = {"SI": "way of the air [m]", "US": "way of the air [ft]"}
         title = f"Along {branch.route.name}"
         chart = LineChart(title, lines, TEMPERATURE, ticks, words)
-        note = "Solid: what moves in the duct; dashed: the duct's wall. Air warmer than the wall heats the ground."
-        pictures.append(Picture(title, note, chart_markup(chart), _keys(lines)))
+        pictures.append(Picture(title, ALONG_NOTE, chart_markup(chart), _keys(lines)))
     return pictures
 
 

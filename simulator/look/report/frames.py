@@ -19,16 +19,25 @@ from simulator.look.scene import Scene, read_scene
 from simulator.look.theme import COLOUR_MAP
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from simulator.look.scales import FloatArray
     from simulator.store.reader import Results
 
-__all__ = ["COLOURS_USED", "DuctCircle", "Maps", "Range", "maps_over_time", "palette", "png_of", "resampled"]
+__all__ = [
+    "COLOURS_USED", "DuctCircle", "Maps", "Range", "data_address", "maps_over_time", "palette", "png_of",
+    "resampled",
+]  # fmt: skip
 
 MOST_FRAMES: Final = 49
 MOST_STATIONS: Final = 3
 MOST_BYTES: Final = 3_000_000
 WIDE: Final = 340
+BESIDE: Final = 0.8
+"""Ground shown beside the floor, in depths shown."""
 LEAST_SPAN: Final = 1.0
+BEYOND: Final = 0.002
+"""Share of the map at either end that the colours do not tell apart."""
 COLOURS_USED: Final = 255
 """Shades of the colour scale; one more entry of the palette stands for no ground."""
 
@@ -74,8 +83,9 @@ class Maps:
         PNG of each frame, for each station.
     plan : list of bytes
     section_range, plan_range : Range
+    across : (float, float) [m]
     depth : float [m]
-        Down to which the section is shown.
+        Part of the section that is shown.
     ducts : list of list of DuctCircle
         For each station.
     scene : Scene
@@ -88,6 +98,7 @@ class Maps:
     plan: list[bytes]
     section_range: Range
     plan_range: Range
+    across: tuple[float, float]
     depth: float
     ducts: list[list[DuctCircle]]
     scene: Scene
@@ -111,11 +122,12 @@ def maps_over_time(results: Results, *, most_bytes: int = MOST_BYTES) -> Maps | 
         return None
     scene = read_scene(results)
     depth = shown_depth(scene)
+    across = _shown_across(scene, depth)
     stations = _spread(int(np.asarray(results.read("station")).size), MOST_STATIONS)
     frames = min(MOST_FRAMES, results.field_rows)
     while True:
         fields = _spread(results.field_rows, frames)
-        section, section_range = _sections(results, scene, fields, stations, depth)
+        section, section_range = _sections(results, scene, fields, stations, (across, depth))
         plan, plan_range = _plans(results, scene, fields)
         size = sum(map(len, plan)) + sum(len(picture) for at in section for picture in at)
         if size * 4 / 3 <= most_bytes or frames <= 6:
@@ -123,34 +135,46 @@ def maps_over_time(results: Results, *, most_bytes: int = MOST_BYTES) -> Maps | 
         frames = max(int(frames * most_bytes / (size * 4 / 3)), 6)
     rows = [row_of(results, field) for field in fields]
     return Maps(
-        fields, rows, stations, section, plan, section_range, plan_range, depth,
+        fields, rows, stations, section, plan, section_range, plan_range, across, depth,
         [_circles(results, station, rows) for station in stations], scene,
     )  # fmt: skip
 
 
 def _spread(count: int, most: int) -> list[int]:
-    return np.unique(np.linspace(0, count - 1, min(count, most)).round().astype(int)).tolist()
+    places = np.linspace(0, count - 1, min(count, most)).round()
+    return sorted({int(place) for place in places})
+
+
+def _shown_across(scene: Scene, depth: float) -> tuple[float, float]:
+    """Floor and some of the ground beside it; to cell edges, so that pictures and lines agree."""
+    half = scene.floor_half_width + BESIDE * depth
+    edges = scene.across_edges
+    return float(edges[edges >= max(-half, edges[0])][0]), float(edges[edges <= min(half, edges[-1])][-1])
 
 
 def _sections(
-    results: Results, scene: Scene, fields: list[int], stations: list[int], depth: float
+    results: Results,
+    scene: Scene,
+    fields: list[int],
+    stations: list[int],
+    shown: tuple[tuple[float, float], float],
 ) -> tuple[list[list[bytes]], Range]:
-    seen = scene.depth_edges[:-1] < depth
-    width = float(np.ptp(scene.across_edges))
-    tall = max(round(WIDE * depth / width), 24)
-    across = scene.across_edges[0] + (np.arange(WIDE) + 0.5) * width / WIDE
+    (left, right), depth = shown
+    tall = max(round(WIDE * depth / (right - left)), 24)
+    across = left + (np.arange(WIDE) + 0.5) * (right - left) / WIDE
     down = (np.arange(tall) + 0.5) * depth / tall
-    grounds = [np.asarray(results.read("ground_temperature", field)[stations], np.float64) for field in fields]
-    limits = _range([ground[:, seen] for ground in grounds])
-    pictures = []
-    for number in range(len(stations)):
-        pictures.append(
+    grids = []
+    for field in fields:
+        ground = np.asarray(results.read("ground_temperature", field)[stations], dtype=np.float64)
+        grids.append(
             [
-                png_of(limits.indices(resampled(ground[number], (scene.depth, scene.across), (down, across),
-                                                (scene.depth_edges, scene.across_edges))))
-                for ground in grounds
+                resampled(part, (scene.depth, scene.across), (down, across),
+                          (scene.depth_edges, scene.across_edges))
+                for part in ground
             ]
         )  # fmt: skip
+    limits = _range([grid for at in grids for grid in at])
+    pictures = [[png_of(limits.indices(at[number])) for at in grids] for number in range(len(stations))]
     return pictures, limits
 
 
@@ -160,17 +184,19 @@ def _plans(results: Results, scene: Scene, fields: list[int]) -> tuple[list[byte
     tall = int(np.clip(round(WIDE * np.ptp(across) / np.ptp(along)), 24, WIDE))
     x = along[0] + (np.arange(WIDE) + 0.5) * np.ptp(along) / WIDE
     y = across[0] + (np.arange(tall) + 0.5) * np.ptp(across) / tall
-    surfaces = [np.asarray(results.read("floor_surface_temperature", field), np.float64).T for field in fields]
+    surfaces = [
+        resampled(np.asarray(results.read("floor_surface_temperature", field), np.float64).T,
+                  (middles[1], middles[0]), (y, x), (across, along))
+        for field in fields
+    ]  # fmt: skip
     limits = _range(surfaces)
-    return [
-        png_of(limits.indices(resampled(surface, (middles[1], middles[0]), (y, x), (across, along))))
-        for surface in surfaces
-    ], limits
+    return [png_of(limits.indices(surface)) for surface in surfaces], limits
 
 
-def _range(values: list[FloatArray]) -> Range:
-    low = min((float(np.nanmin(part)) for part in values if np.isfinite(part).any()), default=0.0)
-    high = max((float(np.nanmax(part)) for part in values if np.isfinite(part).any()), default=1.0)
+def _range(values: Sequence[FloatArray]) -> Range:
+    """Range of all but the outermost: a few cells at a hot duct would leave the ground in one colour."""
+    known = np.concatenate([part[np.isfinite(part)].ravel() for part in values])
+    low, high = np.quantile(known, (BEYOND, 1.0 - BEYOND)).tolist() if known.size else (0.0, 1.0)
     lacking = max(LEAST_SPAN - (high - low), 0.0) / 2.0
     return Range(low - lacking, high + lacking)
 

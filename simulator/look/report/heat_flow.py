@@ -31,13 +31,13 @@ _FLOWS: Final = (
     ("envelope", "room", "out", "walls and roof", "walls and roof"),
     ("infiltration", "room", "out", "leaking air", "leaking air"),
     ("outside_ground", "ground", "out", "ground beside the building", "ground beside the building"),
-    ("stored_ground", "ground", "out", "kept in the ground", "taken from the ground's store"),
-    ("stored_room", "room", "out", "kept in the room", "taken from the room's store"),
+    ("stored_ground", "ground", "out", "kept in the ground", "out of the ground's store"),
+    ("stored_room", "room", "out", "kept in the room", "out of the room's store"),
 )
 _NODES: Final = {"air": "Duct air", "ground": "Floor and ground", "room": "Room"}
 _COLOURS: Final = {"in": "#D55E00", "air": "#B5579A", "ground": "#0072B2", "room": "#008A67"}
 SMALLEST_SHARE: Final = 0.004
-WIDTH, LEFT_TEXT, RIGHT_TEXT, NODE = 720.0, 172.0, 172.0, 13.0
+WIDTH, LEFT_TEXT, RIGHT_TEXT, NODE = 620.0, 176.0, 176.0, 13.0
 BODY: Final = 250.0
 GAP: Final = 14.0
 ROW: Final = 30.0
@@ -110,36 +110,32 @@ def flow_markup(flows: list[Flow], title: str) -> Markup:
     )  # fmt: skip
     height = tall + 2.0 * GAP
     spare = (tall - sum(max(size, 26.0) for size in through.values())) / max(len(order), 1)
-    columns = {"air": 0.34, "ground": 0.5, "room": 0.68}
+    columns = {"air": 0.3, "ground": 0.5, "room": 0.68}
     body = WIDTH - LEFT_TEXT - RIGHT_TEXT
     x_of = {node: LEFT_TEXT + columns[node] * body for node in order}
     top_of: dict[str, float] = {}
     y = GAP + spare / 2.0
-    for node in [name for name in ("air", "room", "ground") if name in order]:
-        top_of[node] = y
-        y += max(through[node], 26.0) + spare
-    entering, leaving = dict(top_of), dict(top_of)
+    for name in ("air", "room", "ground"):
+        if name in through:
+            top_of[name] = y
+            y += max(through[name], 26.0) + spare
     shapes, texts = [], []
     left_shift = GAP + (tall - ends_left[1]) / 2.0
     right_shift = GAP + (tall - ends_right[1]) / 2.0
-    ordered = sorted(drawn, key=lambda flow: (_rank(flow.begin, ends_left[0], flow), _place(order, flow.end)))
-    for flow in ordered:
+    starts, stops = _ports(drawn, top_of, scale, leaving=True), _ports(drawn, top_of, scale, leaving=False)
+    for flow in sorted(drawn, key=lambda flow: -flow.size):
         wide = max(flow.size * scale, 0.8)
         if flow.begin == "in":
             x0, y0 = LEFT_TEXT, ends_left[0][id(flow)] + left_shift
+            texts.append(_label(flow, x0 - 8.0, y0 + wide / 2.0, "end"))
         else:
-            x0, y0 = x_of[flow.begin] + NODE, leaving[flow.begin]
-            leaving[flow.begin] += flow.size * scale
+            x0, y0 = x_of[flow.begin] + NODE, starts[id(flow)]
         if flow.end == "out":
             x1, y1 = WIDTH - RIGHT_TEXT, ends_right[0][id(flow)] + right_shift
-        else:
-            x1, y1 = x_of[flow.end], entering[flow.end]
-            entering[flow.end] += flow.size * scale
-        shapes.append(_ribbon(flow, x0, y0, x1, y1, wide))
-        if flow.begin == "in":
-            texts.append(_label(flow, x0 - 8.0, y0 + wide / 2.0, "end"))
-        if flow.end == "out":
             texts.append(_label(flow, x1 + 8.0, y1 + wide / 2.0, "begin"))
+        else:
+            x1, y1 = x_of[flow.end], stops[id(flow)]
+        shapes.append(_ribbon(flow, x0, y0, x1, y1, wide))
     for node in order:
         size = max(through[node], 3.0)
         shapes.append(
@@ -165,10 +161,19 @@ def _place(order: list[str], node: str) -> int:
     return drawn.index(node) if node in drawn else len(drawn)
 
 
-def _rank(begin: str, left: dict[int, float], flow: Flow) -> tuple[int, float]:
-    if begin == "in":
-        return 0, left[id(flow)]
-    return {"air": 1, "ground": 2, "room": 3}[begin], 0.0
+def _ports(flows: list[Flow], tops: dict[str, float], scale: float, *, leaving: bool) -> dict[int, float]:
+    """Where each flow leaves or enters its box: in the order of the boxes it goes to or comes from."""
+    rank = {"air": 0, "in": 1, "room": 2, "ground": 3, "out": 4} if not leaving else {
+        "room": 0, "out": 1, "ground": 2, "air": 3,
+    }  # fmt: skip
+    next_free = dict(tops)
+    found: dict[int, float] = {}
+    for flow in sorted(flows, key=lambda flow: rank[flow.end if leaving else flow.begin]):
+        node = flow.begin if leaving else flow.end
+        if node in next_free:
+            found[id(flow)] = next_free[node]
+            next_free[node] += flow.size * scale
+    return found
 
 
 def _stack(flows: list[Flow], scale: float) -> tuple[dict[int, float], float]:
@@ -185,20 +190,24 @@ def _stack(flows: list[Flow], scale: float) -> tuple[dict[int, float], float]:
 
 def _ribbon(flow: Flow, x0: float, y0: float, x1: float, y1: float, wide: float) -> str:
     colour = _COLOURS["in" if flow.begin == "in" else flow.begin]
-    y0, y1 = y0 + wide / 2.0, y1 + wide / 2.0
     if x1 > x0:
         middle = (x0 + x1) / 2.0
-        path = f"M{x0:.1f} {y0:.1f}C{middle:.1f} {y0:.1f} {middle:.1f} {y1:.1f} {x1:.1f} {y1:.1f}"
+        path = (
+            f"M{x0:.1f} {y0:.1f}C{middle:.1f} {y0:.1f} {middle:.1f} {y1:.1f} {x1:.1f} {y1:.1f}"
+            f"v{wide:.2f}C{middle:.1f} {y1 + wide:.1f} {middle:.1f} {y0 + wide:.1f} {x0:.1f} {y0 + wide:.1f}Z"
+        )
+        paint = f'fill="{colour}"'
     else:
         # Backward: out to the right, round, and in from the left.
-        reach = 34.0 + wide / 2.0
+        y0, y1, reach = y0 + wide / 2.0, y1 + wide / 2.0, 34.0 + wide / 2.0
         path = (
             f"M{x0:.1f} {y0:.1f}C{x0 + reach:.1f} {y0:.1f} {x0 + reach:.1f} {(y0 + y1) / 2:.1f} "
             f"{(x0 + x1) / 2:.1f} {(y0 + y1) / 2:.1f}S{x1 - reach:.1f} {y1:.1f} {x1:.1f} {y1:.1f}"
         )
+        paint = f'fill="none" stroke="{colour}" stroke-width="{wide:.2f}"'
     return (
-        f'<path class="flow" stroke="{colour}" stroke-width="{wide:.2f}" d="{path}" '
-        f'data-dataset="{flow.number.dataset}" data-joules="{flow.number.value!r}">'
+        f'<path class="flow" {paint} d="{path}" '
+        f'data-dataset="{flow.number.dataset}" data-joules="{flow.number.value!r}" data-wide="{wide!r}">'
         f"<title>{escape(flow.words)}: {escape(flow.number.text('SI'))} ({escape(flow.number.text('US'))}); "
         f"{escape(flow.number.source)}</title></path>"
     )

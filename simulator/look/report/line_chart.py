@@ -10,11 +10,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from markupsafe import Markup, escape
 
+from simulator.look.report.numbers import SYSTEMS
 from simulator.look.scales import FloatArray, PairOfScales
 from simulator.look.theme import COLOURS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from simulator.case.units import System
 
 __all__ = ["Line", "LineChart", "Tick", "chart_markup", "round_ticks", "thinned", "time_ticks"]
 
@@ -130,6 +133,22 @@ def thinned(x: FloatArray, y: FloatArray, most: int = MOST_POINTS) -> tuple[Floa
     return x[chosen], y[chosen]
 
 
+@dataclass(frozen=True)
+class _Paper:
+    """Where values land on the drawing: lowest x and y, and lengths per unit of each."""
+
+    x_low: float
+    across: float
+    low: float
+    high: float
+
+    def x(self, value: float) -> float:
+        return LEFT + (value - self.x_low) * self.across
+
+    def y(self, value: float) -> float:
+        return HEIGHT - BOTTOM - (value - self.low) / (self.high - self.low) * (HEIGHT - TOP - BOTTOM)
+
+
 def chart_markup(chart: LineChart) -> Markup:
     """Draw a chart as a scalable drawing, with both sets of scale texts; the page shows one of them."""
     x_all = np.concatenate([line.x for line in chart.lines])
@@ -137,69 +156,62 @@ def chart_markup(chart: LineChart) -> Markup:
     known = y_all[np.isfinite(y_all)]
     low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 1.0)
     lacking = max(chart.least_span - (high - low), 0.06 * (high - low)) / 2.0
-    low, high = low - lacking, high + lacking
     x_low, x_high = float(x_all.min()), float(x_all.max())
     across = (WIDTH - LEFT - RIGHT) / max(x_high - x_low, 1e-9)
-    upward = (HEIGHT - TOP - BOTTOM) / (high - low)
-
-    def at_x(value: float) -> float:
-        return LEFT + (value - x_low) * across
-
-    def at_y(value: float) -> float:
-        return HEIGHT - BOTTOM - (value - low) * upward
-
+    paper = _Paper(x_low, across, low - lacking, high + lacking)
+    title = escape(chart.title)
     parts = [
-        f'<svg class="chart" viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" role="img" '
-        f'aria-label="{escape(chart.title)}"><title>{escape(chart.title)}</title>'
+        f'<svg class="chart" viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" role="img" aria-label="{title}">',
+        f"<title>{title}</title>",
     ]
-    for begin, end in chart.bands:
-        parts.append(
-            f'<rect class="band" x="{at_x(begin):.1f}" y="{TOP:.1f}" '
-            f'width="{max((end - begin) * across, 0.5):.1f}" height="{HEIGHT - TOP - BOTTOM:.1f}"/>'
-        )
-    for system, unit, change, back in (
-        ("SI", chart.scales.si, lambda value: value, lambda value: value),
-        ("US", chart.scales.us, chart.scales.to_us, chart.scales.to_si),
-    ):
-        parts.append(f'<g class="{system.lower()}">')
-        ticks = round_ticks(float(change(low)), float(change(high)))
-        for tick in ticks:
-            y = at_y(float(back(tick)))
-            parts.append(f'<path class="grid" d="M{LEFT:.0f} {y:.1f}H{WIDTH - RIGHT:.0f}"/>')
-            parts.append(f'<text class="end" x="{LEFT - 5:.0f}" y="{y + 4.5:.1f}">{_plain(tick)}</text>')
-        parts.append(f'<text x="4" y="14">{escape(unit)}</text>')
-        for tick in chart.x_ticks[system]:
-            x = at_x(tick.place)
-            if LEFT - 1.0 <= x <= WIDTH - RIGHT + 1.0:
-                where = "end" if x > WIDTH - RIGHT - 18.0 else "middle"
-                parts.append(f'<path class="tick" d="M{x:.1f} {HEIGHT - BOTTOM:.0f}v4"/>')
-                parts.append(
-                    f'<text class="{where}" x="{x:.1f}" y="{HEIGHT - BOTTOM + 18:.0f}">'
-                    f"{escape(tick.text)}</text>"
-                )
-        parts.append(
-            f'<text class="end" x="{WIDTH - RIGHT:.0f}" y="{HEIGHT - 5:.0f}">'
-            f"{escape(chart.x_words[system])}</text></g>"
-        )
-    parts.append(
-        f'<path class="axis" d="M{LEFT:.0f} {TOP:.0f}V{HEIGHT - BOTTOM:.0f}H{WIDTH - RIGHT:.0f}"/>'
+    parts += [
+        f'<rect class="band" x="{paper.x(begin):.1f}" y="{TOP:.1f}" '
+        f'width="{max((end - begin) * across, 0.5):.1f}" height="{HEIGHT - TOP - BOTTOM:.1f}"/>'
+        for begin, end in chart.bands
+    ]
+    parts += [_scale_texts(chart, paper, system) for system in SYSTEMS]
+    corner = f"M{LEFT:.0f} {TOP:.0f}V{HEIGHT - BOTTOM:.0f}H{WIDTH - RIGHT:.0f}"
+    parts.append(f'<path class="axis" d="{corner}"/>')
+    parts += [_drawn(line, paper) for line in chart.lines]
+    return Markup("".join([*parts, "</svg>"]))
+
+
+def _scale_texts(chart: LineChart, paper: _Paper, system: System) -> str:
+    """Ticks, texts and grid of one system of units."""
+    scales = chart.scales
+    si = system == "SI"
+    low, high = (value if si else float(scales.to_us(value)) for value in (paper.low, paper.high))
+    parts = [f'<g class="{system.lower()}">']
+    for number in round_ticks(low, high):
+        y = paper.y(number if si else float(scales.to_si(number)))
+        parts.append(f'<path class="grid" d="M{LEFT:.0f} {y:.1f}H{WIDTH - RIGHT:.0f}"/>')
+        parts.append(f'<text class="end" x="{LEFT - 5:.0f}" y="{y + 4.5:.1f}">{_plain(number)}</text>')
+    parts.append(f'<text x="4" y="14">{escape(scales.si if si else scales.us)}</text>')
+    for tick in chart.x_ticks[system]:
+        x = paper.x(tick.place)
+        if LEFT - 1.0 <= x <= WIDTH - RIGHT + 1.0:
+            where = "end" if x > WIDTH - RIGHT - 18.0 else "middle"
+            parts.append(f'<path class="tick" d="M{x:.1f} {HEIGHT - BOTTOM:.0f}v4"/>')
+            parts.append(
+                f'<text class="{where}" x="{x:.1f}" y="{HEIGHT - BOTTOM + 18:.0f}">{escape(tick.text)}</text>'
+            )
+    words = escape(chart.x_words[system])
+    parts.append(f'<text class="end" x="{WIDTH - RIGHT:.0f}" y="{HEIGHT - 5:.0f}">{words}</text></g>')
+    return "".join(parts)
+
+
+def _drawn(line: Line, paper: _Paper) -> str:
+    x, y = thinned(line.x, line.y)
+    path, pen = [], False
+    for place, value in zip(x.tolist(), y.tolist(), strict=True):
+        if math.isfinite(value):
+            path.append(f"{'L' if pen else 'M'}{paper.x(place):.1f} {paper.y(value):.1f}")
+        pen = math.isfinite(value)
+    dashes = f' stroke-dasharray="{line.dashes}"' if line.dashes else ""
+    return (
+        f'<path class="line" stroke="{line.colour}"{dashes} data-dataset="{line.dataset}" '
+        f'd="{"".join(path)}"><title>{escape(line.name)}: {line.dataset}</title></path>'
     )
-    for line in chart.lines:
-        x, y = thinned(line.x, line.y)
-        path, pen = [], False
-        for place, value in zip(x.tolist(), y.tolist(), strict=True):
-            if not math.isfinite(value):
-                pen = False
-                continue
-            path.append(f"{'L' if pen else 'M'}{at_x(place):.1f} {at_y(value):.1f}")
-            pen = True
-        dashes = f' stroke-dasharray="{line.dashes}"' if line.dashes else ""
-        parts.append(
-            f'<path class="line" stroke="{line.colour}"{dashes} data-dataset="{line.dataset}" '
-            f'd="{"".join(path)}"><title>{escape(line.name)}: {line.dataset}</title></path>'
-        )
-    parts.append("</svg>")
-    return Markup("".join(parts))
 
 
 def _plain(value: float) -> str:

@@ -79,9 +79,7 @@ def map_view(book: Book, most_bytes: int) -> MapView | None:
     data = {
         "section": [[data_address(png) for png in at] for at in maps.section],
         "plan": [data_address(png) for png in maps.plan],
-        "moments": [
-            f"{book.said(float(at))}, {elapsed_text(float(at))} after the start" for at in seconds
-        ],
+        "moments": [f"{book.said(float(at))}, {elapsed_text(float(at))} after the start" for at in seconds],
         "seconds": seconds.tolist(),
         "fields": maps.fields,
         "readings": {dataset: _readings(book, dataset, maps) for _, dataset in _READINGS},
@@ -138,7 +136,7 @@ def _colour(limits: Range, warmth: float) -> str:
 
 
 def _frame(
-    across: tuple[float, float], down: tuple[float, float], words: tuple[str, str]
+    across: tuple[float, float], down: tuple[float, float], words: tuple[str, str], tallest: float
 ) -> tuple[float, float, float, list[str]]:
     """Scale [px/m], width and height of the picture, and its axes in both systems.
 
@@ -146,9 +144,9 @@ def _frame(
     """
     scale = (WIDTH - LEFT - RIGHT) / (across[1] - across[0])
     tall = (down[1] - down[0]) * scale
-    if tall > 460.0:
-        scale *= 460.0 / tall
-        tall = 460.0
+    if tall > tallest:
+        scale *= tallest / tall
+        tall = tallest
     wide = (across[1] - across[0]) * scale
     parts = []
     for system in SYSTEMS:
@@ -177,9 +175,9 @@ def _signed(value: float) -> str:
 
 def _section(maps: Maps, station: int, first: int) -> Markup:
     scene = maps.scene
-    left, right = float(scene.across_edges[0]), float(scene.across_edges[-1])
+    left, right = maps.across
     scale, wide, tall, axes = _frame(
-        (left, right), (0.0, maps.depth), ("across, from the middle of the floor", "depth")
+        (left, right), (0.0, maps.depth), ("across, from the middle of the floor", "depth"), 420.0
     )
 
     def x_of(place: float) -> float:
@@ -193,6 +191,7 @@ def _section(maps: Maps, station: int, first: int) -> Markup:
             f"{TOP + line[1, 1] * scale:.1f}"
             for line in lines
             if max(line[0, 1], line[1, 1]) <= maps.depth + 1e-9
+            and max(abs(line[0, 0]), abs(line[1, 0])) <= right + 1e-9
         )
         parts.append(f'<path class="{name}" d="{path}"/>')
     half = scene.floor_half_width
@@ -216,7 +215,7 @@ def _plan(book: Book, maps: Maps, first: int) -> Markup:
     along, across = maps.scene.along_edges, maps.scene.floor_across_edges
     scale, wide, tall, axes = _frame(
         (float(along[0]), float(along[-1])), (float(across[0]), float(across[-1])),
-        ("along the floor, from its start", "across"),
+        ("along the floor, from its start", "across"), 300.0,
     )  # fmt: skip
     parts = [_picture("plan", maps.plan[first], wide, tall)]
     for branch in read_branches(book.results):
@@ -227,11 +226,10 @@ def _plan(book: Book, maps: Maps, first: int) -> Markup:
             parts.append(f'<path class="route halo" d="M{x0:.1f} {y:.1f}H{x1:.1f}"/>')
             parts.append(f'<path class="route" d="M{x0:.1f} {y:.1f}H{x1:.1f}"/>')
             middle, tip = (x0 + x1) / 2.0, 6.0 if x1 > x0 else -6.0
-            parts.append(
-                f'<path class="tip" d="M{middle + tip:.1f} {y:.1f}l{-2 * tip:.1f} -5v10z"/>'
-            )
+            parts.append(f'<path class="tip" d="M{middle + tip:.1f} {y:.1f}l{-2 * tip:.1f} -5v10z"/>')
     parts.append(f'<rect class="frame" x="{LEFT}" y="{TOP}" width="{wide:.1f}" height="{tall:.1f}"/>')
-    return _drawing("plan-map", "Floor surface from above, ducts below it", tall, [*parts, *axes, _cross(wide, tall)])
+    title = "Floor surface from above, ducts below it"
+    return _drawing("plan-map", title, tall, [*parts, *axes, _cross(wide, tall)])
 
 
 def _picture(name: str, png: bytes, wide: float, tall: float) -> str:

@@ -75,17 +75,15 @@ class Number:
         begin, end = self.words
         return f"{self.dataset}, {HOW[self.how].format(begin=begin, end=end)}"
 
-    def __html__(self) -> str:
+    def __html__(self) -> Markup:
         """Write both systems with the source, for pages; only one of the systems shows."""
-        return str(
-            Markup(
-                '<span class="number" title="{source}" data-dataset="{dataset}" data-how="{how}" '
-                'data-begin="{begin!r}" data-end="{end!r}" data-value="{value!r}" data-unit="{unit}">{both}'
-                "</span>"
-            ).format(
-                source=self.source, dataset=self.dataset, how=self.how, begin=self.begin, end=self.end,
-                value=self.value, unit=self.unit, both=in_both(self.text),
-            )
+        return Markup(
+            '<span class="number" title="{source}" data-dataset="{dataset}" data-how="{how}" '
+            'data-begin="{begin!r}" data-end="{end!r}" data-value="{value!r}" data-unit="{unit}">{both}'
+            "</span>"
+        ).format(
+            source=self.source, dataset=self.dataset, how=self.how, begin=self.begin, end=self.end,
+            value=self.value, unit=self.unit, both=in_both(self.text),
         )  # fmt: skip
 
 

@@ -104,7 +104,9 @@
       const [red, green, blue] = canvas.getContext("2d").getImageData(column, row, 1, 1).data;
       const entry = entries.get((red << 16) | (green << 8) | blue);
       const [low, high] = data.range[name];
-      done(entry === undefined ? null : low + (entry / (data.palette.length - 1)) * (high - low));
+      if (entry === undefined) { done(null, ""); return; }
+      const last = data.palette.length - 1;
+      done(low + (entry / last) * (high - low), entry === 0 ? " or less" : entry === last ? " or more" : "");
     };
     const known = canvases[name];
     if (known && known.address === address) { look(known.canvas); return; }
@@ -130,10 +132,10 @@
       ring.setAttribute("cx", left + point.x * wide);
       ring.setAttribute("cy", top + point.y * tall);
     }
-    temperature(name, point.x, point.y, (celsius) => {
+    temperature(name, point.x, point.y, (celsius, beyond) => {
       document.getElementById(name + "-map-reading").textContent = celsius === null
         ? "There is no ground at this place."
-        : "At the ring: about " + either(celsius.toFixed(1) + " °C", (celsius * 1.8 + 32).toFixed(1) + " °F") + ".";
+        : "At the ring: about " + either(celsius.toFixed(1) + " °C", (celsius * 1.8 + 32).toFixed(1) + " °F") + beyond + ".";
     });
   }
   readAgain = () => { read("section"); read("plan"); };

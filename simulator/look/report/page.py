@@ -121,9 +121,7 @@ def report_page(
 
 def _render(content: dict[str, Any], maps: MapView | None) -> str:
     folder = resources.files(_FOLDER)
-    style, script = (
-        folder.joinpath(name).read_text(encoding="utf-8") for name in ("page.css", "page.js")
-    )
+    style, script = (folder.joinpath(name).read_text(encoding="utf-8") for name in ("page.css", "page.js"))
     surroundings = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True,
                                       lstrip_blocks=True)  # fmt: skip
     template = surroundings.from_string(folder.joinpath("page.html.j2").read_text(encoding="utf-8"))
@@ -132,8 +130,8 @@ def _render(content: dict[str, Any], maps: MapView | None) -> str:
         style=Markup(style),
         script=Markup(script),
         # Only this style and this script may act, whatever else got into the page.
-        policy=f"default-src 'none'; img-src data:; style-src {_digest(style)}; script-src {_digest(script)}; "
-        "base-uri 'none'; form-action 'none'",
+        policy=f"default-src 'none'; img-src data:; style-src {_digest(style)}; "
+        f"script-src {_digest(script)}; base-uri 'none'; form-action 'none'",
         data=None if maps is None else maps.data,
     )
 

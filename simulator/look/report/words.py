@@ -64,7 +64,8 @@ def headline(book: Book, night: Overnight, found: Sequence[Caution | Finding]) -
         parts += ["The duct air puts ", into, " into the ground"]
         if heat.ground_to_air > 0.0:
             parts += [" and fetches ", back, " out of it"]
-        parts += ["; ", up, " comes up through the floor." if heat.floor_to_room >= 0.0 else " through the floor."]
+        way = " comes up through the floor." if heat.floor_to_room >= 0.0 else " goes up through the floor."
+        parts += ["; ", up, way]
     elif heat.ground_to_air > 0.0:
         parts += ["The duct air fetches ", back, " out of the ground; ", up, " comes up through the floor."]
     else:
@@ -98,7 +99,7 @@ def lows_table(book: Book, night: Overnight) -> list[tuple[str, Number | str, st
             (
                 label,
                 "no flow" if number is None else number,
-                "" if low is None else f"{low.at:%Y-%m-%d %H:%M}",
+                "" if low is None else f"{low.at.day} {low.at:%b %H:%M}",
                 "no flow" if end is None else book.at(dataset, book.end),
                 dataset,
             )
