@@ -9,6 +9,7 @@ import typer
 from simulator.cli.check import check
 from simulator.cli.map import draw_map
 from simulator.cli.new import new
+from simulator.cli.report import EXAMPLES as REPORT_EXAMPLES
 from simulator.cli.report import report
 from simulator.cli.run import run
 from simulator.cli.show import show
@@ -30,7 +31,7 @@ app.command("check")(check)
 app.command("run")(run)
 app.command("show")(show)
 app.command("map")(draw_map)
-app.command("report")(report)
+app.command("report", epilog=REPORT_EXAMPLES)(report)
 
 
 def _print_version(wanted: bool) -> None:

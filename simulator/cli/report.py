@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from simulator.look.report.page import InputTable
     from simulator.store.reader import Results
 
-__all__ = ["report"]
+__all__ = ["EXAMPLES", "report"]
 
 EXAMPLES = """Examples:
 

@@ -103,14 +103,14 @@ def text_of(value: float, unit: str, system: System) -> str:
 
 def _three_figures(unit: ShownUnit, value: float) -> str:
     number = unit.number(value)
-    if abs(number) < 0.5 * 10.0**-unit.decimals:
+    if abs(number) < 5e-4:
         return f"0 {unit.label}"
-    decimals = min(2 - math.floor(math.log10(abs(number))), unit.decimals)
+    decimals = min(2 - math.floor(math.log10(abs(number))), 3)
     return f"{round(number, decimals):,.{max(decimals, 0)}f} {unit.label}"
 
 
 def pretty(text: str) -> str:
-    """Write units and signs with the letters that print uses."""
+    """Write units and signs with the letters that print uses, such as °F and m³."""
     for plain, letter in _LETTERS:
         text = text.replace(plain, letter)
     return text.replace("-", "\N{MINUS SIGN}") if text[:1] == "-" else text

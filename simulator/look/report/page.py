@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 import jinja2
 from markupsafe import Markup
 
-from simulator.answers.assurance import assurance
 from simulator.answers.cautions import STANDING, cautions
 from simulator.answers.overnight import overnight
 from simulator.look.picking import shown_units
@@ -20,7 +19,15 @@ from simulator.look.report.book import Book
 from simulator.look.report.charts import along_ducts, over_time
 from simulator.look.report.heat_flow import flow_markup, heat_flows
 from simulator.look.report.map_view import MapView, map_view
-from simulator.look.report.words import accounts, caution_texts, courses_table, headline, lows_table
+from simulator.look.report.numbers import pretty
+from simulator.look.report.words import (
+    accounts,
+    assurance_texts,
+    caution_texts,
+    courses_table,
+    headline,
+    lows_table,
+)
 
 if TYPE_CHECKING:
     from simulator.answers.overnight import Overnight
@@ -113,7 +120,7 @@ def report_page(
         "maps": maps,
         "inputs": inputs,
         "case_text": results.case_text,
-        "assurance": assurance(results.summary),
+        "assurance": assurance_texts(results.summary),
     }
     content["used"] = book.used
     return _render(content, maps)
@@ -124,6 +131,7 @@ def _render(content: dict[str, Any], maps: MapView | None) -> str:
     style, script = (folder.joinpath(name).read_text(encoding="utf-8") for name in ("page.css", "page.js"))
     surroundings = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True,
                                       lstrip_blocks=True)  # fmt: skip
+    surroundings.filters["pretty"] = pretty
     template = surroundings.from_string(folder.joinpath("page.html.j2").read_text(encoding="utf-8"))
     return template.render(
         **content,

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from markupsafe import Markup
 
+from simulator.answers.assurance import assurance
 from simulator.look.report.numbers import Number, in_both, pretty, said
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from simulator.answers.cautions import Caution
     from simulator.answers.findings import Finding
     from simulator.answers.overnight import Overnight
     from simulator.look.report.book import Book
 
-__all__ = ["Told", "accounts", "caution_texts", "courses_table", "headline", "lows_table"]
+__all__ = ["Told", "accounts", "assurance_texts", "caution_texts", "courses_table", "headline", "lows_table"]
 
 _LOWS: Final = {
     "room": ("Room air", "room_temperature"),
@@ -140,6 +141,15 @@ def accounts(book: Book) -> list[tuple[str, Number]]:
             said_so = str(book.results[name].long_name)
             found.append((said_so.removesuffix(" since the start").replace(" so far", ""), number))
     return found
+
+
+def assurance_texts(summary: Mapping[str, Any]) -> list[tuple[str, Markup]]:
+    """Say how a run was computed and how well it holds, in both systems of units."""
+    in_si, in_us = assurance(summary, "SI"), assurance(summary, "US")
+    return [
+        (label, in_both({"SI": pretty(si), "US": pretty(us)}.__getitem__))
+        for (label, si), (_, us) in zip(in_si, in_us, strict=True)
+    ]
 
 
 def caution_texts(found: Sequence[Caution | Finding]) -> list[Told]:
