@@ -9,6 +9,8 @@ import typer
 from simulator.cli.check import check
 from simulator.cli.map import draw_map
 from simulator.cli.new import new
+from simulator.cli.overnight import EXAMPLES as OVERNIGHT_EXAMPLES
+from simulator.cli.overnight import overnight
 from simulator.cli.report import EXAMPLES as REPORT_EXAMPLES
 from simulator.cli.report import report
 from simulator.cli.run import run
@@ -31,6 +33,7 @@ app.command("check")(check)
 app.command("run")(run)
 app.command("show")(show)
 app.command("map")(draw_map)
+app.command("overnight", epilog=OVERNIGHT_EXAMPLES)(overnight)
 app.command("report", epilog=REPORT_EXAMPLES)(report)
 
 
