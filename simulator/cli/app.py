@@ -6,6 +6,8 @@ from typing import Annotated
 
 import typer
 
+from simulator.cli.charge import EXAMPLES as CHARGE_EXAMPLES
+from simulator.cli.charge import charge
 from simulator.cli.check import check
 from simulator.cli.map import draw_map
 from simulator.cli.new import new
@@ -34,6 +36,7 @@ app.command("run")(run)
 app.command("show")(show)
 app.command("map")(draw_map)
 app.command("overnight", epilog=OVERNIGHT_EXAMPLES)(overnight)
+app.command("charge", epilog=CHARGE_EXAMPLES)(charge)
 app.command("report", epilog=REPORT_EXAMPLES)(report)
 
 

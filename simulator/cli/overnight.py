@@ -65,12 +65,13 @@ def overnight(
     case = load(case_file)
     from simulator.answers.fan_choice import fan_choice
     from simulator.answers.fan_night import Thermostat
+    from simulator.cli.moments import quantity_typed
     from simulator.cli.screen import print_json, progress_bar, system_named
 
     system = system_named(units, case.output.units)
-    mark = _temperature(limit, "--limit")
-    setting = mark + 1.0 if thermostat is None else _temperature(thermostat, "--thermostat")
-    kept = Thermostat(setting, _quantity(dead_band, "temperature difference", "--dead-band"))
+    mark = quantity_typed(limit, "temperature", "--limit")
+    setting = mark + 1.0 if thermostat is None else quantity_typed(thermostat, "temperature", "--thermostat")
+    kept = Thermostat(setting, quantity_typed(dead_band, "temperature difference", "--dead-band"))
     with progress_bar(case_file.stem) as progress:
         choice = fan_choice(
             case, limit=mark, watch=watch, thermostat=kept, price=_price(price), night=night,
@@ -104,9 +105,7 @@ def _print(choice: FanChoice, title: str, system: System) -> None:
     paragraph(choice.answer(system), first="")
     nights = choice.nights
     heading("Fan after the fire")
-    typer.echo(
-        f"  to choose for {choice.tonight.hours:.1f} h; while a fire burns it runs as the case says"
-    )
+    typer.echo(f"  to choose for {choice.tonight.hours:.1f} h; while a fire burns it runs as the case says")
     head = ("", *(f"{night.name}{' (case)' if night.as_in_case else ''}" for night in nights))
     body = [
         (
@@ -204,20 +203,6 @@ def _snaps(choice: FanChoice, system: System) -> list[tuple[str, ...]]:
         size = show(abs(snap.shift), "temperature difference", system)
         rows[1].append(f"{size} {'colder' if snap.shift < 0.0 else 'warmer'}")
     return [tuple(row) for row in rows]
-
-
-def _temperature(text: str, option: str) -> float:
-    return _quantity(text, "temperature", option)
-
-
-def _quantity(text: str, dimension: str, option: str) -> float:
-    from simulator.case.units import parse
-    from simulator.errors import CaseError
-
-    try:
-        return parse(text.strip(), dimension)
-    except CaseError as error:
-        raise CaseError(error.problem, key=option, value=text, allowed=error.allowed, fix=error.fix) from None
 
 
 def _price(text: str | None) -> Price | None:

@@ -72,8 +72,8 @@ def fan_choice_chart(
                 axes.set_ylim(min(low, mark - 0.06 * (high - low)), high)
                 axes.hlines(mark, float(whole[0]), data_end, color=INK, linewidth=1.0)
                 axes.annotate(
-                    f"limit {temperature_text(mark, units=units)}", (float(whole[0]), mark), xytext=(6.0, 3.0),
-                    textcoords="offset points", fontsize=SIZE_NOTE, color=INK,
+                    f"limit {temperature_text(mark, units=units)}", (float(whole[0]), mark),
+                    xytext=(6.0, 3.0), textcoords="offset points", fontsize=SIZE_NOTE, color=INK,
                 )  # fmt: skip
         axes.tick_params(axis="x", labelbottom=False)
     _draw_runs(runs, choice, days, data_end)
@@ -89,7 +89,7 @@ def _draw_measure(
     for night, colour, style in zip(choice.nights, COLOURS, LINE_STYLES, strict=False):
         x, y = days(night.course.moments), night.course.values[measure]  # type: ignore[operator]
         draw_line(axes, x, y, colour, style, name=f"{measure} {night.name}")
-        value = temperature_text(float(y[-1]), units=units, both=False)
+        value = temperature_text(float(y[-1]), units=units, both=False, decimals=1)
         ends.append(end_of(f"{night.name} {value}", x, y, colour))
         drawn.append(y)
     frame(axes, drawn, least=LEAST_SPAN)

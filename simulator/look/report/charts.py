@@ -30,6 +30,7 @@ __all__ = ["Key", "Picture", "along_ducts", "over_time"]
 
 SHORT_RUN: Final = 3.0 * 86400.0
 EVE: Final = 43200.0
+FIRE: Final = 1.0  # [W] a heater that gives more burns
 ALONG_NOTE: Final = (
     "Solid: what moves in the duct; dashed: the duct's wall. Air warmer than the wall heats the ground."
 )
@@ -170,7 +171,7 @@ def _telling_rows(book: Book) -> list[int]:
     )  # fmt: skip
     if not inside.size:
         return [int(np.searchsorted(book.seconds, book.end - 1e-6))]
-    heat = np.asarray(book.results.read("heater_power"))[inside] > 0.0
+    heat = np.asarray(book.results.read("heater_power"))[inside] > FIRE
     hot = inside[heat]
     rows = {int(inside[0]), int(inside[-1])}
     if hot.size:
