@@ -36,8 +36,8 @@ class NextHour:
     cold_uptake : float or None [1]
         Share that a cold floor takes in its first hour.
     kept : float [1]
-        Share of the heat that is still under the floor after `later`. Conduction adds up, so it hardly depends on
-        what is stored already.
+        Share of the heat that is still under the floor after `later`. Conduction adds up, so it hardly
+        depends on what is stored already.
     cold_kept : float or None [1]
         The same for a floor that was not heated before.
     floor_warmer, room_warmer : float [K]

@@ -44,7 +44,7 @@ def charge(
     ] = 0.8,
     carry_to: Annotated[
         str | None,
-        typer.Option(help="Floor temperature to carry it to. Left out: 1 K above a floor never heated."),
+        typer.Option(help="Floor temperature to carry it to. Left out: 1 K above a floor never used."),
     ] = None,
     ahead: Annotated[str, typer.Option(help="How far to look ahead, if the weather reaches.")] = "7 days",
     out: Annotated[
@@ -189,7 +189,7 @@ def _print(found: Charge, system: System) -> None:
             mark = f"uptake under {100.0 * found.share:.0f} % of the cold floor's"
             told.append(("Saturated after", f"{after} (fire kept burning, {mark})"))
         carried = (
-            "1 K above a floor never heated"
+            "1 K above a floor never used"
             if found.carried_to is None
             else show(found.carried_to + KELVIN_AT_0_DEGC, "temperature", system)
         )
@@ -224,9 +224,9 @@ def _answer(found: Charge, system: System) -> str:
 
     held = show(abs(found.held), "energy", system)
     if found.held >= 0.0:
-        said = f"The floor and the ground under it hold {held} more than {found.reference}"
+        said = f"The floor and the ground under it hold {held} more than they would had the ducts never been used"
     else:
-        said = f"The floor and the ground under it hold {held} less than {found.reference}"
+        said = f"The floor and the ground under it hold {held} less than they would had the ducts never been used"
     if found.carried is not None and found.carried > 0.0:
         said += f"; without fire that carries the floor for {show(found.carried, 'time', system)}"
     said += "."

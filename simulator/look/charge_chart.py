@@ -54,7 +54,7 @@ def charge_chart(charge: Charge, *, units: Units = "SI", figure: Figure | None =
     """
     title = charge.case.title
     lines = [title] if title.strip() else []
-    lines.append(f"Above {charge.reference}. Looked at on {charge.when:%Y-%m-%d %H:%M}.")
+    lines.append(f"Above {charge.reference}. Looked at: {charge.when:%Y-%m-%d %H:%M}.")
     top = heading_height(len(lines)) + 0.45
     sheet = new_figure(8.0, figure)
     wide, high = map(float, sheet.get_size_inches())
