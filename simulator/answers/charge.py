@@ -234,14 +234,14 @@ def charge(
 
 
 def _unheated_before(case: Case) -> Case:
-    """Return the case without fire and fan in its run-in; the same object where there is none to leave out."""
+    """Return the case without fire and fan in its run-in; itself where there is nothing to leave out."""
     if case.ground.run_in <= 0.0 or case.ground.run_in_drive == "off":
         return case
     return case.model_copy(update={"ground": case.ground.model_copy(update={"run_in_drive": "off"})})
 
 
 def _above(results: Results, unused: Results, name: str, cells: Cells, *, under_floor: bool) -> FloatArray:
-    """Heat (T,) [J] above the floor never used, at the rows of a run: maps at the start, the ledgers after."""
+    """Heat (T,) [J] above the floor never used at the rows of a run: maps at the start, ledgers after."""
     maps = [np.asarray(each.read("ground_temperature", 0), dtype=np.float64) for each in (results, unused)]
     seconds, times = (np.asarray(each.read("time"), dtype=np.float64) for each in (results, unused))
     ledger, other = (np.asarray(each.read(name), dtype=np.float64) for each in (results, unused))

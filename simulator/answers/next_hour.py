@@ -67,8 +67,8 @@ class NextHour:
     def as_dict(self) -> dict[str, Any]:
         """Return plain numbers with their units."""
         units = {
-            "heat": "J", "uptake": "1", "cold_uptake": "1", "kept": "1", "cold_kept": "1", "floor_warmer": "K",
-            "room_warmer": "K", "hottest_supply": "degC", "later": "s",
+            "heat": "J", "uptake": "1", "cold_uptake": "1", "kept": "1", "cold_kept": "1",
+            "floor_warmer": "K", "room_warmer": "K", "hottest_supply": "degC", "later": "s",
         }  # fmt: skip
         return {
             "best": self.best,

@@ -10,6 +10,8 @@ from simulator.cli.charge import EXAMPLES as CHARGE_EXAMPLES
 from simulator.cli.charge import charge
 from simulator.cli.check import check
 from simulator.cli.map import draw_map
+from simulator.cli.movie import EXAMPLES as MOVIE_EXAMPLES
+from simulator.cli.movie import movie
 from simulator.cli.new import new
 from simulator.cli.overnight import EXAMPLES as OVERNIGHT_EXAMPLES
 from simulator.cli.overnight import overnight
@@ -37,6 +39,7 @@ app.command("show")(show)
 app.command("map")(draw_map)
 app.command("overnight", epilog=OVERNIGHT_EXAMPLES)(overnight)
 app.command("charge", epilog=CHARGE_EXAMPLES)(charge)
+app.command("movie", epilog=MOVIE_EXAMPLES)(movie)
 app.command("report", epilog=REPORT_EXAMPLES)(report)
 
 

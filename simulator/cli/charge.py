@@ -223,10 +223,8 @@ def _answer(found: Charge, system: System) -> str:
     from simulator.case.units import show
 
     held = show(abs(found.held), "energy", system)
-    if found.held >= 0.0:
-        said = f"The floor and the ground under it hold {held} more than they would had the ducts never been used"
-    else:
-        said = f"The floor and the ground under it hold {held} less than they would had the ducts never been used"
+    side = "more" if found.held >= 0.0 else "less"
+    said = f"The floor and the ground under it hold {held} {side} than had the ducts never been used"
     if found.carried is not None and found.carried > 0.0:
         said += f"; without fire that carries the floor for {show(found.carried, 'time', system)}"
     said += "."

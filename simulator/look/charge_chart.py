@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 __all__ = ["charge_chart"]
 
-NAME_ROOM: Final = 1.9  # [in] for names at the ends of lines
+NAME_ROOM: Final = 1.5  # [in] for names at the ends of lines
 DIFFERENCE: Final = PairOfScales("K", "°F", 1.8)
 PROFILE_WIDTH: Final = 4.1  # [in]
 JOULES_PER_KILOWATT_HOUR: Final = 3.6e6
