@@ -52,14 +52,21 @@ DOTS: Final = 80.0
 LEFT, RIGHT, GAP, BAR = 0.85, 0.85, 0.72, 0.62  # [in]
 HEADING: Final = 1.05
 STRIP: Final = 1.15
+AIR, FOOT = 0.3, 0.45
 TALLEST: Final = 2.6
 BESIDE: Final = 0.8
 BEYOND: Final = 0.002
 LEAST_SPAN: Final = 1.0
 MOST_FRAMES: Final = 600
-SHADES: Final = 160
+SHADES: Final = 200
+GREYS: Final = 28
 
 Frame = NDArray[np.uint8]
+_COURSES: Final = (
+    ("room", "room_temperature"),
+    ("floor", "floor_mean_temperature"),
+    ("outside", "outside_temperature"),
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,7 +171,7 @@ class _Studio:
         along, across = scene.along_edges, scene.floor_across_edges
         section = min(room * self.depth / (self.across[1] - self.across[0]), TALLEST)
         plan = min(room * float(np.ptp(across)) / float(np.ptp(along)), TALLEST)
-        height = HEADING + section + plan + STRIP + 2.0 * (BAR + GAP) + GAP + 0.55
+        height = HEADING + section + plan + STRIP + 2.0 * (BAR + GAP) + AIR + FOOT
         # Even numbers of dots, as video wants them.
         height = 2.0 * round(height * DOTS / 2.0) / DOTS
         self.figure = Figure(figsize=(WIDE, height), dpi=DOTS, facecolor="white")
@@ -185,7 +192,7 @@ class _Studio:
                 LineCollection(lines, colors=colour, linewidths=width, zorder=2.0), autolim=False
             )
         self.circles = self._circles()
-        top = bar_top - BAR
+        top = bar_top - BAR - AIR / 2.0
         self.plan_axes = self._box(top - plan, plan)
         bar_top = top - plan - GAP
         self.plan_mesh = self._paint(self.plan_axes, (along, across), "plan", bar_top, "floor surface")
@@ -198,7 +205,7 @@ class _Studio:
                 self.plan_axes.plot(
                     [begin, end], [place] * 2, color="white", linewidth=1.2, dashes=(6.0, 4.0)
                 )
-        self._strip(bar_top - BAR - STRIP)
+        self._strip(bar_top - BAR - AIR / 2.0 - STRIP)
         title = str(self.results.attrs.get("title", ""))
         self.figure.text(
             LEFT / WIDE, 1.0 - 0.16 / height, fit(title, WIDE - LEFT - 0.2, 13.0, bold=True), fontsize=13.0,
@@ -224,7 +231,7 @@ class _Studio:
         values = np.full((edges[1].size - 1, edges[0].size - 1), np.nan)
         mesh = axes.pcolormesh(*edges, values, cmap=colours[0], norm=colours[1], rasterized=True, zorder=1.0)
         draw_colour_bar(
-            self.figure, (LEFT + 1.1, bar_top - BAR - 0.05, WIDE - LEFT - RIGHT - 1.3), colours, words, self.units,
+            self.figure, (LEFT + 1.35, bar_top - BAR - 0.05, WIDE - LEFT - RIGHT - 1.55), colours, words, self.units,
             (True, True),
         )  # fmt: skip
         return mesh
@@ -256,12 +263,7 @@ class _Studio:
         rows = slice(self.rows[0], self.rows[-1] + 1)
         days = as_days(instants(self.results)[rows])
         self.days = as_days(instants(self.results)[np.array(self.rows)])
-        names = (
-            ("room", "room_temperature"),
-            ("floor", "floor_mean_temperature"),
-            ("outside", "outside_temperature"),
-        )
-        for (name, dataset), colour, style in zip(names, COLOURS, LINE_STYLES, strict=False):
+        for (name, dataset), colour, style in zip(_COURSES, COLOURS, LINE_STYLES, strict=False):
             values = np.asarray(self.results.read(dataset, rows), dtype=np.float64)
             draw_line(self.strip, days, values, colour, style, name=name)
             self.strip.lines[-1].set_label(name)
@@ -292,8 +294,8 @@ class _Studio:
         )
         fan = "on" if float(self.results.read("mass_flow", row)) > 0.0 else "off"
         self.state.set_text(f"room {room}, outside {outside}, fan {fan}\n{self.note}")
-        self.canvas.draw()
-        return np.asarray(self.canvas.buffer_rgba())[:, :, :3].copy()
+        self.canvas.draw()  # type: ignore[no-untyped-call]
+        return np.asarray(self.canvas.buffer_rgba())[:, :, :3].copy()  # type: ignore[no-untyped-call]
 
 
 def _range(values: Sequence[FloatArray]) -> tuple[float, float]:
@@ -351,10 +353,9 @@ def save_movie(
 
 
 def _write_gif(movie: Movie, part: Path, per_second: float, progress: Callable[[float], None] | None) -> None:
-    # One palette for all, from frames spread over the time: colours must not change their meaning.
-    spread = sorted({0, movie.count // 3, 2 * movie.count // 3, movie.count - 1})
-    sheet = Image.fromarray(np.concatenate([movie.frame(number) for number in spread]))
-    palette = sheet.quantize(colors=SHADES, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
+    # One palette for all frames: colours must not change their meaning.
+    palette = Image.new("P", (1, 1))
+    palette.putpalette(_palette().tobytes())
     pictures = []
     for number, frame in enumerate(movie.frames()):
         pictures.append(Image.fromarray(frame).quantize(palette=palette, dither=Image.Dither.NONE))
@@ -367,6 +368,15 @@ def _write_gif(movie: Movie, part: Path, per_second: float, progress: Callable[[
         pictures[0].save(
             file, "GIF", save_all=True, append_images=pictures[1:], duration=lengths, loop=0, optimize=False
         )
+
+
+def _palette() -> Frame:
+    """(N, 3) colours of a GIF: the scale of temperatures, greys for letters, and lines with their edges."""
+    scale = mpl.colormaps[COLOUR_MAP](np.linspace(0.0, 1.0, SHADES))[:, :3]
+    greys = np.repeat(np.linspace(0.0, 1.0, GREYS)[:, None], 3, axis=1)
+    lines = np.array([mpl.colors.to_rgb(colour) for colour in COLOURS[: len(_COURSES)]])
+    tints = np.concatenate([lines + (1.0 - lines) * part for part in (0.0, 0.25, 0.5, 0.75)])
+    return np.rint(np.vstack([scale, greys, tints]) * 255.0).astype(np.uint8)
 
 
 def _write_mp4(movie: Movie, part: Path, per_second: float, progress: Callable[[float], None] | None) -> None:
