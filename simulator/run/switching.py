@@ -28,6 +28,18 @@ if TYPE_CHECKING:
 SWITCHES = ("fan", "feed", "pump", "cover")
 
 
+def margin(condition: Condition, measured: dict[str, float]) -> float:
+    """By how much a condition is true [K]: the best of its alternatives, each as true as its weakest part.
+
+    Parameters
+    ----------
+    condition : Condition
+    measured : dict of str to float [K]
+        Every quantity that the condition names.
+    """
+    return max(min(part.excess(measured) for part in parts) for parts in condition.any_of)
+
+
 @dataclass(frozen=True)
 class Rule:
     """One rule of a case, times in ticks.
@@ -55,10 +67,10 @@ class Rule:
     def margin(self, engaged: bool, measured: dict[str, float]) -> float:
         """By how much the condition for the next change is met [K]."""
         if not engaged:
-            return self.on_when.excess(measured)
+            return margin(self.on_when, measured)
         if self.off_when is not None:
-            return self.off_when.excess(measured)
-        return -math.inf if self.holds_while is None else -self.holds_while.excess(measured)
+            return margin(self.off_when, measured)
+        return -math.inf if self.holds_while is None else -margin(self.holds_while, measured)
 
 
 @dataclass
