@@ -25,6 +25,7 @@ from simulator.run.coupling import GAMMA, Coupling
 from simulator.run.geometry import geometry_of, station_edges
 from simulator.run.ground_start import start_temperatures
 from simulator.section.direct import DirectSection
+from simulator.section.freezing import FreezingSection
 from simulator.section.layout import DuctPlaces, layout_from_case
 from simulator.section.operators import SectionOperators, build_operators
 from simulator.section.reduced import ReducedSection, kept_reduction
@@ -99,6 +100,8 @@ class RunPlan:
             If a reduced model is asked for and cannot meet the case's tolerance.
         """
         choice = self.case.numerics.solver
+        if self.case.ground.freezing:
+            return FreezingSection(self.operators, self.reference)
         if choice == "direct":
             return DirectSection(self.operators)
         shortest = GAMMA * float(np.diff(self.step_ends, prepend=self.begin).min()) / TICKS_PER_SECOND
