@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from simulator.case.checks_chain import check_chain
 from simulator.case.duct_ways import same_place
 from simulator.case.explain import Problem, path_of_key
 from simulator.case.schema import Case
@@ -35,6 +36,7 @@ def check(case: Case) -> list[Problem]:
         *_freezing(case),
         *_times(case),
         *_timetable(case),
+        *check_chain(case),
     ]
 
 
