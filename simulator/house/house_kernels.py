@@ -1,32 +1,38 @@
-"""The house over one step: what its surfaces, masses, leaves and leaks do to the room, as a straight line over it.
+"""The house over one step: what surfaces, masses, leaves and leaks do to the room, as a straight line.
 
-`open_house` settles every nonlinear coefficient at a guess of the step's mean room, floor and humidity and keeps
-them in `work`; with these the house is linear in the room's temperature. `close_house` takes the final room and
-books every joule with the same coefficients, so the account closes at any room temperature:
+`open_house` settles every nonlinear coefficient at a guess of the step's mean room, floor and humidity and
+keeps them in `work`; with these the house is linear in the room's temperature. `close_house` takes the final
+room and books every joule with the same coefficients, so the account closes at any room temperature:
 
-    SUN + CONDENSATION_HEAT = COVER_LOSS + SKY_LOSS + AIR_LEAK + STORED_MASS + EVAPORATION + TO_ROOM + TO_FLOOR
+    SUN + CONDENSATION_HEAT = COVER_LOSS + SKY_LOSS + AIR_LEAK + STORED_MASS + EVAPORATION + TO_ROOM +
+    TO_FLOOR
 
     TO_ROOM  = length (GAIN + LOSS (inputs[OUTSIDE] - room))        room: mean over the step [K]
     TO_FLOOR = length floor_area FLOOR_GAIN
 
-Surfaces hold no heat: an outside and an inside face with a resistance between. Masses are states; their mean over
-a step is (1 - w) old + w new with w = 1 / (1 - e^-x) - 1 / x, x = length over the mass's time constant, which is
-exact for steady surroundings and stays quiet for any step (exponential fitting: W. Liniger and R. Willoughby, SIAM
-J. Numerical Analysis 7 (1970) 47-66). Long waves inside go through one radiant node (`physics/enclosure.py`).
+Surfaces hold no heat: an outside and an inside face with a resistance between. Masses are states; their mean
+over a step is (1 - w) old + w new with w = 1 / (1 - e^-x) - 1 / x, x = length over the mass's time constant,
+which is exact for steady surroundings and stays quiet for any step (exponential fitting: W. Liniger and R.
+Willoughby, SIAM J. Numerical Analysis 7 (1970) 47-66). Long waves inside go through one radiant node
+(`physics/enclosure.py`).
 
-The floor's film is one for air and long waves. Its radiative part h (at most the film) is re-directed: the room
-gives h floor_area (floor - room) to the radiant node (in GAIN and LOSS, which may so be below 0), and the node
-gives the floor h (node - room) (in FLOOR_GAIN, held at the guess).
+The floor's film is one for air and long waves. Its radiative part h (at most the film) is re-directed: the
+room gives h floor_area (floor - room) to the radiant node (in GAIN and LOSS, which may so be below 0), and
+the node gives the floor h (node - room) (in FLOOR_GAIN, held at the guess).
 
 Layout
 ------
-inputs (HEAD + 2 S,): LENGTH [s], OUTSIDE [K], OUTSIDE_RATIO [kg/kg], SKY [K], WIND [m/s], COVER [share of the night
+inputs (HEAD + 2 S,): LENGTH [s], OUTSIDE [K], OUTSIDE_RATIO [kg/kg], SKY [K], WIND [m/s], COVER [share of the
+night
     cover that is on], then per surface sun let in [W/m2] and sun taken up [W/m2].
-out (OUT,): LOSS [W/K], GAIN [W], FLOOR_GAIN [W/m2], VAPOUR_GAIN [kg/s], VAPOUR_LOSS [kg/s per unit of humidity ratio]:
-    vapour to the room's air = VAPOUR_GAIN + VAPOUR_LOSS (inputs[OUTSIDE_RATIO] - ratio), the leaking air included.
+out (OUT,): LOSS [W/K], GAIN [W], FLOOR_GAIN [W/m2], VAPOUR_GAIN [kg/s], VAPOUR_LOSS [kg/s per unit of
+humidity ratio]:
+    vapour to the room's air = VAPOUR_GAIN + VAPOUR_LOSS (inputs[OUTSIDE_RATIO] - ratio), the leaking air
+    included.
 flows (FLOWS,) [J over the step; the last four kg]: see the names below.
 temperatures (1 + 2 S + M,) [K, mean over the step]: radiant node, inside faces, outside faces, masses.
-masses (M,) [K] at the beginning, new_masses at the end of the step. work (work_size,): kept between the two calls.
+masses (M,) [K] at the beginning, new_masses at the end of the step. work (work_size,): kept between the two
+calls.
 """
 
 from __future__ import annotations
@@ -61,14 +67,14 @@ HEAD = 6
 LOSS, GAIN, FLOOR_GAIN, VAPOUR_GAIN, VAPOUR_LOSS = range(5)
 OUT = 5
 """Places in `out`."""
-SUN, SUN_TO_FLOOR, SUN_LET_IN, COVER_LOSS, SKY_LOSS, AIR_LEAK, STORED_MASS, EVAPORATION, CONDENSATION_HEAT = range(9)
-TO_ROOM, TO_FLOOR = 9, 10
+SUN, SUN_TO_FLOOR, SUN_LET_IN, COVER_LOSS, SKY_LOSS, AIR_LEAK, STORED_MASS = range(7)
+EVAPORATION, CONDENSATION_HEAT, TO_ROOM, TO_FLOOR = 7, 8, 9, 10
 CONDENSED, EVAPORATED, VAPOUR_LEAKED, VAPOUR_TO_ROOM = 11, 12, 13, 14
 FLOWS = 15
-"""Places in `flows`: SUN is all that the house takes up; SUN_LET_IN what passes glazing and night cover; AIR_LEAK
-and VAPOUR_LEAKED go to the outside; VAPOUR_TO_ROOM = EVAPORATED - CONDENSED - VAPOUR_LEAKED [kg]."""
-STAR, ROOM_GUESS, FLOOR_RADIATIVE, FLOOR_TAKES, LEAK_HEAT, LEAK_AIR, LATENT, SUN_INSIDE, SUN_ON_FLOOR = range(9)
-LEAF_K, LEAF_RATIO, SOIL_K, SOIL_RATIO = 9, 10, 11, 12
+"""Places in `flows`: SUN is all that the house takes up; SUN_LET_IN what passes glazing and night cover;
+AIR_LEAK and VAPOUR_LEAKED go to the outside; VAPOUR_TO_ROOM = EVAPORATED - CONDENSED - VAPOUR_LEAKED [kg]."""
+STAR, ROOM_GUESS, FLOOR_RADIATIVE, FLOOR_TAKES, LEAK_HEAT, LEAK_AIR, LATENT, SUN_INSIDE = range(8)
+SUN_ON_FLOOR, LEAF_K, LEAF_RATIO, SOIL_K, SOIL_RATIO = 8, 9, 10, 11, 12
 WORK_HEAD = 13
 OUT_AIR, OUT_SKY, THROUGH, IN_AIR, IN_CONSTANT, IN_RADIANT, WET_HEAT, WET_SLOPE, WET_K, WET_RATIO = range(10)
 FACE_IN, FACE_OUT, SUN_IN, SUN_OUT = 10, 11, 12, 13
@@ -145,8 +151,14 @@ def _place_sun(fixed: HouseFixed, inputs: np.ndarray, work: np.ndarray) -> None:
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def _faces(
-    fixed: HouseFixed, masses: np.ndarray, inputs: np.ndarray, work: np.ndarray, room: float, from_floor: float,
-    by_floor: float, floor: float,
+    fixed: HouseFixed,
+    masses: np.ndarray,
+    inputs: np.ndarray,
+    work: np.ndarray,
+    room: float,
+    from_floor: float,
+    by_floor: float,
+    floor: float,
 ) -> float:
     """Solve the faces, mean masses and the radiant node at a room temperature; return the largest change [K].
 
@@ -203,7 +215,7 @@ def _faces(
         mean = heat / (work[at + MASS_AIR] + work[at + MASS_KEEP] + work[at + MASS_RADIANT])
         change = max(change, abs(mean + base - work[at + MASS_MEAN]))
         work[at + MASS_MEAN] = mean + base
-    return change
+    return float(change)
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
@@ -303,7 +315,7 @@ def _to_air(fixed: HouseFixed, inputs: np.ndarray, work: np.ndarray, room: float
     for m in range(fixed.mass_capacity.size):
         at = WORK_HEAD + PER_SURFACE * surfaces + PER_MASS * m
         heat += work[at + MASS_AIR] * (work[at + MASS_MEAN] - room) - work[at + MASS_SUN]
-    return heat
+    return float(heat)
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
@@ -396,9 +408,9 @@ def close_house(
     flows: np.ndarray,
     temperatures: np.ndarray,
 ) -> None:
-    """Book the step at its final mean room [K] and humidity ratio [kg/kg], with the coefficients of `open_house`.
+    """Book the step at its final mean room [K] and humidity ratio [kg/kg].
 
-    `floor` [K] is the guess that `open_house` was given. Fills `new_masses`, `flows` and `temperatures`.
+    With the coefficients of `open_house`. `floor` [K] is the guess that `open_house` was given. Fills `new_masses`, `flows` and `temperatures`.
     """
     surfaces = fixed.area.size
     length = inputs[LENGTH]

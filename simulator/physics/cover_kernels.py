@@ -2,13 +2,16 @@
 
 Sources
 -------
-[1] G. N. Walton, NBSSIR 83-2655, National Bureau of Standards (1983): natural convection at tilted plates from
+[1] G. N. Walton, NBSSIR 83-2655, National Bureau of Standards (1983): natural convection at tilted plates
+from
     the turbulent relations of the ASHRAE Handbook; view of the sky split between the sky and the air near the
     ground (both from memory).
 [2] ISO 6946:2017, annex C: convection outside, 4 + 4 v (from memory).
-[3] J. L. Monteith, Symposia of the Society for Experimental Biology 19 (1965) 205-234: leaf with a resistance of
+[3] J. L. Monteith, Symposia of the Society for Experimental Biology 19 (1965) 205-234: leaf with a resistance
+of
     its pores and one of the air at it.
-[4] C. Stanghellini, Transpiration of greenhouse crops, Wageningen (1987): resistance of the air at leaves under
+[4] C. Stanghellini, Transpiration of greenhouse crops, Wageningen (1987): resistance of the air at leaves
+under
     glass, 100 to 300 s/m (from memory).
 """
 
@@ -57,7 +60,7 @@ def outside_film(wind: float) -> float:
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def radiative_film(one: float, other: float) -> float:
-    """Coefficient [W/(m2.K)] that makes (one - other) the exchange of two black planes [K]: exact, no mean."""
+    """Coefficient [W/(m2.K)] that makes (one - other) the exchange of two black planes, exactly; both [K]."""
     return STEFAN_BOLTZMANN * (one * one + other * other) * (one + other)
 
 
@@ -78,8 +81,8 @@ def leaf_conductance(temperature: float, pressure: float, resistance: float) -> 
 def leaf_ratio(temperature: float, pressure: float, sun: float) -> float:
     """Humidity ratio [kg/kg] that drives `leaf_conductance`, with `sun` [W/m2] taken up per leaf area [3].
 
-    Saturation at the air's temperature, and the warming of the dry leaf by sun, sun r_a / (rho c_p), along the
-    slope of saturation.
+    Saturation at the air's temperature, and the warming of the dry leaf by sun, sun r_a / (rho c_p), along
+    the slope of saturation.
     """
     kelvin = within_fit(temperature)
     warmer = sun * LEAF_AIR_RESISTANCE * GAS_CONSTANT * kelvin / (pressure * heat_capacity(kelvin))

@@ -83,4 +83,3 @@ def _shares(areas: NDArray[np.float64]) -> NDArray[np.float64]:
         else:
             high = middle
     return at(0.5 * (low + high), upper=upper)
-

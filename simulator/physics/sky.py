@@ -66,10 +66,10 @@ def sky_temperature(air: ArrayLike, emissivity: ArrayLike, cloud: ArrayLike = 0.
 
 
 def sky_share(cosine: ArrayLike) -> NDArray[np.float64]:
-    """Share of the long waves of a tilted surface that it exchanges with the sky; the rest is at air temperature.
+    """Share of a tilted surface's long waves that goes to the sky; the rest meets air temperature.
 
-    F^(3/2) with F = (1 + cos tilt) / 2 the view of the half space above: near the horizon the sky is as warm as
-    the air. G. N. Walton, NBSSIR 83-2655 (1983) (from memory).
+    F^(3/2) with F = (1 + cos tilt) / 2 the view of the half space above: near the horizon the sky is as warm
+    as the air. G. N. Walton, NBSSIR 83-2655 (1983) (from memory).
 
     Parameters
     ----------
