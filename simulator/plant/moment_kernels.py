@@ -121,6 +121,9 @@ def moment_of(fixed: PlantFixed, inputs: np.ndarray) -> Moment:
         nearing[k] = (1.0 - taken[k]) * -math.expm1(-conductance / capacity)
         passed *= 1.0 - taken[k] - nearing[k] * gain[k]
     pump_power = fixed.pump_power * share if water > 0.0 else 0.0
+    before = power / capacity if fixed.fan_before_coils else 0.0
+    after = power / (flow * specific) if moves and not fixed.fan_before_coils else 0.0
+    pump_rise = pump_power / water if water > 0.0 else 0.0
     return Moment(
         room=inputs[ROOM],
         intake=intake,
@@ -131,12 +134,12 @@ def moment_of(fixed: PlantFixed, inputs: np.ndarray) -> Moment:
         hood_flow=(1.0 - fixed.bypass) * flow,
         fresh=flow / stream,
         bypass=fixed.bypass,
-        rise_before=power / capacity if fixed.fan_before_coils else 0.0,
-        rise_after=power / (flow * specific) if moves and not fixed.fan_before_coils else 0.0,
+        rise_before=before,
+        rise_after=after,
         passed=passed,
         water=water,
         coil_water=coil_water,
-        pump_rise=pump_power / water if water > 0.0 else 0.0,
+        pump_rise=pump_rise,
         pump_power=pump_power,
         taken=taken,
         nearing=nearing,
