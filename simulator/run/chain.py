@@ -16,14 +16,16 @@ import numpy as np
 
 from simulator.case.timetable import TICKS_PER_SECOND, ticks_between
 from simulator.errors import SolverError
+from simulator.house import house as housing
 from simulator.house import house_kernels as indoors
-from simulator.house.house import House, house_of, start_masses
+from simulator.house.house import House, HouseDrives, house_of
 from simulator.house.house_kernels import close_house, open_house
 from simulator.physics.air_kernels import heat_capacity, within_fit
+from simulator.plant import chain as burning
 from simulator.plant import layout_kernels as fireside
-from simulator.plant.chain import Plant, plant_of, start_state
-from simulator.plant.chain_kernels import advance_plant
-from simulator.plant.fire import Fire, fire_of
+from simulator.plant.chain import Plant, plant_of
+from simulator.plant.chain_kernels import FAILED, advance_plant
+from simulator.plant.fire import burnt_of_loads
 from simulator.run.coupling import GAMMA, Steps
 from simulator.run.ledger import INDEX
 from simulator.run.stage_kernels import (
@@ -43,13 +45,14 @@ if TYPE_CHECKING:
 
     from simulator.case.schema import Case
     from simulator.case.timetable import Drive, Timetable
-    from simulator.climate.sun import HouseDrives
     from simulator.run.coupling import Coupling
     from simulator.run.state import RunState
 
 MOST_PASSES = 30
 AGREED = 5e-4
 """Change of the step's mean room and floor temperatures [K] between two passes at which the parts agree."""
+KELVIN_PER_RATIO = 2.5e3
+"""Weight of humidity beside temperature: the latent heat of a ratio over the heat capacity of air."""
 AGREED_FLOW = 1e-4
 """Change of the air flow between two passes over the flow."""
 
@@ -155,6 +158,8 @@ class ChainState:
         Combustion gas [kg/s] and fuel [kg/s], means of the last step.
     floor : float [K]
         Mean floor surface of the last step.
+    sky : float [K]
+        Of the last step.
     fan_power : float [W]
         Of the last step.
     rules : Rules
@@ -175,6 +180,7 @@ class ChainState:
     gas_now: NDArray[np.float64]
     rules: Rules
     floor: float
+    sky: float = 273.15
     drawn: float = 0.0
     fan_power: float = 0.0
     switched: int = field(default=np.iinfo(np.int64).min // 2)
@@ -238,7 +244,8 @@ class Chain:
     coupling : Coupling
     timetable : Timetable
     plant : Plant or None
-    fire : Fire or None
+    loads : tuple of (tick, kg)
+        Of fuel, all that burn in the run.
     house : House or None
     drives : HouseDrives or None
         Of the house, a row for each step of the clock.
@@ -250,7 +257,7 @@ class Chain:
     coupling: Coupling
     timetable: Timetable
     plant: Plant | None
-    fire: Fire | None
+    loads: tuple[tuple[int, float], ...]
     house: House | None
     drives: HouseDrives | None
     mishaps: tuple[Mishap, ...]
@@ -263,10 +270,10 @@ class Chain:
         coils, layers, surfaces, masses = 0, 0, 0, 0
         plant, held = np.zeros(0), np.zeros(0)
         if self.plant is not None:
-            plant = start_state(self.plant, room)
+            plant = burning.start(self.plant)
             coils, layers = self.plant.fixed.coils, self.plant.fixed.layers
         if self.house is not None:
-            held = start_masses(self.house, room)
+            held = housing.start(self.house)
             surfaces, masses = self.house.fixed.area.size, held.size
         plant_now = np.full(fireside.FIRST_COIL_WATER + 2 * coils + layers, room)
         if self.plant is not None:
@@ -286,7 +293,7 @@ class Chain:
         )
 
     def settings(self, tick: int, rules: Rules) -> Settings:
-        """What is switched how from `tick` on."""
+        """Find how everything is switched from `tick` on."""
         drive = self.timetable.values_from(tick)
         meant = {"fan": drive.fan_share, "feed": drive.feed, "pump": drive.pump, "cover": drive.cover}
         values = rules.override(meant)
@@ -307,7 +314,8 @@ class Chain:
                 overfeed *= mishap.size
             if mishap.kind == "filter clogged":
                 values["fan"] *= 1.0 - mishap.size
-        return Settings(*(values[name] for name in SWITCHES), overfeed=overfeed, drive=drive)
+        fan, feed, pump, cover = (values[name] for name in SWITCHES)
+        return Settings(fan, feed, pump, cover, overfeed, drive)
 
     def step(
         self, state: RunState, chain: ChainState, line: Line, end: int, settings: Settings, step: Steps
@@ -348,7 +356,8 @@ class Chain:
             flow = coupling.mover.total_mass_flow(settings.fan, room)
         work = _Work(self, length)
         if self.house is not None and self.drives is not None:
-            self.drives.fill(line.number, work.house_inputs)
+            work.house_inputs[:] = self.drives.inputs[line.number]
+            chain.sky = float(work.house_inputs[indoors.SKY])
             work.house_inputs[indoors.LENGTH] = length
             work.house_inputs[indoors.OUTSIDE] = outside
             work.house_inputs[indoors.COVER] = settings.cover
@@ -377,7 +386,8 @@ class Chain:
                 leaked = state.moving.water_totals[VAPOUR_LEAKED] - leaked_before
                 new_ratio = work.house_inputs[indoors.OUTSIDE_RATIO] + leaked / (loss * length)
             new_power = (totals[INDEX["fan"]] - fan_before) / length
-            change = max(abs(new_room - room), abs(new_floor - floor), 3e4 * abs(new_ratio - ratio) * 0.1)
+            damp = KELVIN_PER_RATIO * abs(new_ratio - ratio)
+            change = max(abs(new_room - room), abs(new_floor - floor), damp)
             agreed = (
                 change < AGREED
                 and abs(new_flow - flow) <= AGREED_FLOW * flow
@@ -395,9 +405,17 @@ class Chain:
             hours = end / 3.6e6
             problem = f"a temperature is not finite {hours:.3f} h after the start"
             raise SolverError(problem, fix="look for extreme values in stove, water and house")
-        self._close(work, chain, outside, new_room, floor, new_ratio, length, around)
+        self._close(work, chain, outside, new_room, new_ratio, length)
         chain.floor, chain.fan_power, chain.settings = new_floor, new_power, settings
         chain.unsettled += not agreed
+
+    def burning_rate(self, begin: int, end: int) -> float:
+        """Mean burning rate of all loads between two ticks [kg/s], as fired."""
+        if self.plant is None or not self.loads:
+            return 0.0
+        shape, time = self.plant.burn_shape, self.plant.burn_time
+        burnt = burnt_of_loads(shape, time, self.loads, np.array([begin, end]))
+        return float(burnt[1] - burnt[0]) / ((end - begin) / TICKS_PER_SECOND)
 
     def _fireside(
         self,
@@ -413,12 +431,12 @@ class Chain:
         around: NDArray[np.float64],
     ) -> tuple[float, tuple[float, float]]:
         """Stove and water over the step: heat to the stream [W], gas flow and temperature; fills `around`."""
-        if self.plant is None or self.fire is None:
+        if self.plant is None:
             return settings.drive.heat_power, (0.0, 300.0)
         length = work.length
         inputs = work.plant_inputs
         inputs[fireside.LENGTH] = length
-        inputs[fireside.BATCH_RATE] = self.fire.mean_rate(begin, end)
+        inputs[fireside.BATCH_RATE] = self.burning_rate(begin, end)
         inputs[fireside.FEED] = settings.feed
         inputs[fireside.OVERFEED] = settings.overfeed
         inputs[fireside.INTAKE] = intake
@@ -431,7 +449,7 @@ class Chain:
         code = advance_plant(
             self.plant.fixed, chain.plant, inputs, work.plant_new, work.plant_flows, work.plant_temperatures
         )
-        if code != 0:
+        if code == FAILED:
             hours = end / 3.6e6
             problem = f"stove and water did not settle {hours:.3f} h after the start"
             raise SolverError(problem, fix="shorten numerics.step, or look for extreme values in the stove")
@@ -454,7 +472,7 @@ class Chain:
         ratio: float,
         around: NDArray[np.float64],
     ) -> None:
-        """The house over the step; adds to `around`."""
+        """Take the house over the step; adds to `around`."""
         if self.house is None:
             return
         out = work.house_out
@@ -501,13 +519,10 @@ class Chain:
         chain: ChainState,
         outside: float,
         room: float,
-        floor: float,
         ratio: float,
         length: float,
-        around: NDArray[np.float64],
     ) -> None:
         """Book stove, water and house at the room's final mean."""
-        del around
         if self.plant is not None:
             chain.plant, work.plant_new = work.plant_new, chain.plant
             chain.plant_totals += work.plant_flows
@@ -525,7 +540,6 @@ class Chain:
             chain.masses = new
             chain.house_totals += flows
             chain.house_now = temperatures
-        del floor
 
 
 class _Work:
@@ -560,14 +574,17 @@ def mishaps_of(case: Case) -> tuple[Mishap, ...]:
     )
 
 
-def chain_of(case: Case, coupling: Coupling, timetable: Timetable, drives: HouseDrives | None) -> Chain:
-    """Build the chain of a case."""
+def chain_of(
+    case: Case, coupling: Coupling, timetable: Timetable, drives: HouseDrives | None, begin: int
+) -> Chain:
+    """Build the chain of a case whose run, run-in included, begins at tick `begin`."""
+    plant = None if case.stove is None else plant_of(case)
     house = case.room.kind == "house"
     return Chain(
         coupling=coupling,
         timetable=timetable,
-        plant=None if case.stove is None else plant_of(case),
-        fire=None if case.stove is None else fire_of(case, timetable),
+        plant=plant,
+        loads=() if plant is None or not plant.batches else timetable.loads_between(begin, timetable.end),
         house=house_of(case) if house else None,
         drives=drives,
         mishaps=mishaps_of(case),

@@ -1,6 +1,6 @@
 """The time loop of a case with a heat chain: steps of the clock, cut where a rule switches.
 
-A rule's switching instant is a root of a margin that is continuous within a step: the step is taken to its end,
+The instant of a switch is a root of a margin that is continuous within a step: the step is taken to its end,
 and if a rule has become due meanwhile, taken again with shorter lengths until the instant is known; the step
 then ends there. After every jump the steps begin short and double.
 """

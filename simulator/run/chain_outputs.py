@@ -46,7 +46,7 @@ class ChainNarrator:
             if self.chain.plant.fixed.layers:
                 values |= self._water(held, plant)
         if self.chain.house is not None:
-            values |= self._rooms(held, house, state.tick)
+            values |= self._rooms(held, house)
         settings = held.settings or self.chain.settings(state.tick, held.rules)
         values |= {
             "fan_setting": settings.fan,
@@ -99,14 +99,14 @@ class ChainNarrator:
             values["heat_to_coil"] = rates[fireside.FIRST_COIL_HEAT :].copy()
         return values
 
-    def _rooms(self, held: ChainState, rates: NDArray[np.float64], tick: int) -> Values:
-        house, drives = self.chain.house, self.chain.drives
-        if house is None or drives is None:
+    def _rooms(self, held: ChainState, rates: NDArray[np.float64]) -> Values:
+        house = self.chain.house
+        if house is None:
             return {}
         surfaces, masses = house.fixed.area.size, held.masses.size
         values: Values = {
             "cover_temperature": held.house_now[1 : 1 + surfaces].copy(),
-            "sky_temperature": drives.sky_at(tick),
+            "sky_temperature": held.sky,
             "sun_let_in": float(rates[indoors.SUN_LET_IN]),
             "cover_loss": float(rates[indoors.COVER_LOSS]),
             "sky_loss": float(rates[indoors.SKY_LOSS]),

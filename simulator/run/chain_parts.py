@@ -1,4 +1,4 @@
-"""What of the heat chain a case has: parts of the results, names in them, and the instants at which it jumps."""
+"""What a case has of the heat chain: parts of the results, names in them, instants at which it jumps."""
 
 from __future__ import annotations
 

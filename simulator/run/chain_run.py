@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.climate.sun import house_drives
+from simulator.house.house import house_drives
 from simulator.run.chain import Chain, ChainState, chain_of
 from simulator.run.chain_loop import longest_step, take_step
 from simulator.run.chain_outputs import ChainNarrator
@@ -79,6 +79,6 @@ def chain_of_run(prepared: RunPlan, coupling: Coupling, steps: Steps) -> ChainRu
     drives = None
     if case.room.kind == "house":
         drives = house_drives(case, prepared.weather, begins, steps.ends)
-    chain = chain_of(case, coupling, prepared.timetable, drives)
+    chain = chain_of(case, coupling, prepared.timetable, drives, prepared.begin)
     held = chain.start(prepared.room.temperature, prepared.room.temperature)
     return ChainRun(chain, steps, held, longest_step(steps, prepared.begin))

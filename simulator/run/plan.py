@@ -255,9 +255,10 @@ def plan(case: Case) -> RunPlan:
         fields = np.array([end], dtype=np.int64)
     table = case.timetable_compiled
     stops = series[series > 0].tolist() + changes_of_burn(case, 0, end)
-    ends = step_ends(0, end, step, [*table.switches(), *jumps(case, table, 0, end)], stops, refine=case.numerics.refine_after_switch)
+    switches = [*table.switches(), *jumps(case, table, 0, end)]
+    ends = step_ends(0, end, step, switches, stops, refine=case.numerics.refine_after_switch)
     if begin < 0:
-        switches = []
+        switches.clear()
         if case.ground.run_in_drive == "timetable":
             switches = [*table.switches_between(begin, 0), *jumps(case, table, begin, 0)]
         before = step_ends(begin, 0, step, switches, [], refine=case.numerics.refine_after_switch)

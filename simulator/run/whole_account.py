@@ -1,7 +1,7 @@
-"""The account of the whole: fuel, sun and electricity in; gas, envelope, air, ground and water out; what is stored.
+"""The account of the whole: fuel, sun, electricity in; gas, envelope, air, ground, water out; the stores.
 
-It is put together from the books of the parts, each kept where its heat flows are computed, so that heat which
-one part gives and the next does not take shows in the residual.
+It is put together from the books of the parts, each kept where its heat flows are computed, so that heat
+which one part gives and the next does not take shows in the residual.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ STORES = ("stored_ground", "stored_room", "stored_stove", "stored_water", "store
 
 
 def whole_account(chain: Chain, state: RunState, held: ChainState) -> dict[str, float]:
-    """Running totals [J] by name, and the residual: sources less sinks less what is stored.
+    """Return running totals [J] by name, and the residual: sources less sinks less what is stored.
 
     Parameters
     ----------
