@@ -25,7 +25,7 @@ from simulator.plant import chain as burning
 from simulator.plant import layout_kernels as fireside
 from simulator.plant.chain import Plant, plant_of
 from simulator.plant.chain_kernels import FAILED, advance_plant
-from simulator.plant.fire import burnt_of_loads
+from simulator.plant.fire import LAST, burnt_of_loads
 from simulator.run.coupling import GAMMA, Steps
 from simulator.run.ledger import INDEX
 from simulator.run.stage_kernels import (
@@ -49,7 +49,7 @@ if TYPE_CHECKING:
     from simulator.run.state import RunState
 
 MOST_PASSES = 30
-AGREED = 5e-4
+AGREED = 2e-3
 """Change of the step's mean room and floor temperatures [K] between two passes at which the parts agree."""
 KELVIN_PER_RATIO = 2.5e3
 """Weight of humidity beside temperature: the latent heat of a ratio over the heat capacity of air."""
@@ -361,12 +361,13 @@ class Chain:
             work.house_inputs[indoors.LENGTH] = length
             work.house_inputs[indoors.OUTSIDE] = outside
             work.house_inputs[indoors.COVER] = settings.cover
+        work.plant_inputs[fireside.BATCH_RATE] = self.burning_rate(begin, end)
         agreed = False
         for number in range(MOST_PASSES):
             intake = room if coupling.intake_is_room else outside
             around = coupling.around(1)
             heat_power, gas = self._fireside(
-                work, chain, settings, begin, end, intake, room, flow, fan_power, around
+                work, chain, settings, end, intake, room, flow, fan_power, around
             )
             if self.house is not None:
                 self._indoors(work, chain, room, floor, ratio, around)
@@ -414,7 +415,10 @@ class Chain:
         if self.plant is None or not self.loads:
             return 0.0
         shape, time = self.plant.burn_shape, self.plant.burn_time
-        burnt = burnt_of_loads(shape, time, self.loads, np.array([begin, end]))
+        # Loads burnt to nothing long ago are left out: every one counts at every step otherwise.
+        oldest = begin - LAST * time * TICKS_PER_SECOND
+        loads = [load for load in self.loads if oldest < load[0] < end]
+        burnt = burnt_of_loads(shape, time, loads, np.array([begin, end]))
         return float(burnt[1] - burnt[0]) / ((end - begin) / TICKS_PER_SECOND)
 
     def _fireside(
@@ -422,7 +426,6 @@ class Chain:
         work: _Work,
         chain: ChainState,
         settings: Settings,
-        begin: int,
         end: int,
         intake: float,
         room: float,
@@ -436,7 +439,6 @@ class Chain:
         length = work.length
         inputs = work.plant_inputs
         inputs[fireside.LENGTH] = length
-        inputs[fireside.BATCH_RATE] = self.burning_rate(begin, end)
         inputs[fireside.FEED] = settings.feed
         inputs[fireside.OVERFEED] = settings.overfeed
         inputs[fireside.INTAKE] = intake
