@@ -87,7 +87,7 @@ WEIGHT = 0.25 * math.sqrt(2.0)
 FIRST_ERROR = (4.0 * WEIGHT - 1.0) / 3.0
 MIDDLE_ERROR = -1.0 / 3.0
 LAST_ERROR = 2.0 * DIAGONAL / 3.0
-TOLERANCE = 2e-3
+TOLERANCE = 5e-3
 """Error allowed in a part of a step [K]."""
 MOST_PARTS = 100000
 SMALLEST_PART = 1e-9
@@ -167,7 +167,7 @@ def advance_plant(
     rates = np.zeros((3, size))
     heat = np.zeros((3, width))
     total = np.zeros(width)
-    found = np.zeros(7)
+    found = np.zeros(5)
     found[MEAN_AIR] = 0.5 * (state[SHELL] + moment.intake)
     leaving = np.empty(coils)
     matrix = np.empty((2 + coils, 2 + coils))
@@ -191,9 +191,9 @@ def advance_plant(
         first_rate = batch + steady * begin_level
         last_rate = batch + steady * end_level
         middle_rate = first_rate + GAMMA * (last_rate - first_rate)
-        heat_flows(fixed, moment, first_rate * kept, y, found, leaving, heat[0], rates[0])
+        before = heat_flows(fixed, moment, first_rate * kept, y, found, leaving, heat[0], rates[0])
         weight = DIAGONAL * step
-        jacobian_of(fixed, moment, first_rate * kept, y, found, leaving, heat[1], rates[1], rates[0], matrix, column)
+        jacobian_of(fixed, moment, first_rate * kept, before, y, found, leaving, heat[1], rates[1], rates[0], matrix, column)
 
         solved = True
         for i in range(size):
@@ -206,6 +206,7 @@ def advance_plant(
         else:
             for i in range(size):
                 right[i] = y[i] + WEIGHT * step * (rates[0, i] + rates[1, i])
+                stage[i] = y[i] + (stage[i] - y[i]) / GAMMA
             solved = solve_stage(
                 fixed, moment, last_rate * kept, right, weight, matrix, column, found, leaving, stage, heat[2], rates[2]
             )

@@ -14,13 +14,13 @@ import numpy as np
 from numba import njit
 
 from simulator.plant.layout_kernels import FIRST_COIL, PlantFixed
-from simulator.plant.moment_kernels import BOILING_STRENGTH, Moment, heat_flows
+from simulator.plant.moment_kernels import BOILING_STRENGTH, Moment, heat_flows, water_flows
 from simulator.plant.tank_kernels import solve_tank
 
 NUDGE = 1e-2
 """Change [K] by which slopes are taken."""
 MOST_ROUNDS = 30
-CLOSE, CLOSE_BOILING = 1e-7, 1e-10
+CLOSE, CLOSE_BOILING = 1e-5, 1e-9
 """Change [K] at which a stage counts as solved, without and with a boiling coil."""
 
 
@@ -35,6 +35,7 @@ def jacobian_of(
     fixed: PlantFixed,
     moment: Moment,
     fire: float,
+    before: float,
     at: np.ndarray,
     found: np.ndarray,
     leaving: np.ndarray,
@@ -46,7 +47,8 @@ def jacobian_of(
 ) -> None:
     """Fill `matrix` (2 + C, 2 + C) and `column` (2 + C,), slopes of the rates [1/s].
 
-    Over shell, hood wall and coils, and over the bottom layer. `base` holds the rates at `at` with `fire` [W];
+    Over shell, hood wall and coils, and over the bottom layer. `base` holds the rates at `at` with `fire` [W]
+    and air entering the coils at `before` [K];
     `flows` and `rates` are room to work in. Steam is left out: `solve_parts` adds it where a coil boils.
     """
     count = 2 + fixed.coils
@@ -66,8 +68,13 @@ def jacobian_of(
             place = place_of(number)
         kept = trial[place]
         trial[place] = kept + NUDGE
-        guess[:] = found
-        heat_flows(fixed, moment, fire, trial, guess, leaving, flows, rates)
+        if number >= 2 and moment.fresh >= 1.0:
+            # Nothing of the water comes back under the hood.
+            water_flows(fixed, moment, before, trial, leaving, flows, rates)
+            rates[0], rates[1] = base[0], base[1]
+        else:
+            guess[:] = found
+            heat_flows(fixed, moment, fire, trial, guess, leaving, flows, rates)
         for row in range(count):
             target = place_of(row)
             rate = rates[target]

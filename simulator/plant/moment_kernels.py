@@ -210,7 +210,7 @@ def heat_flows(
         To the shell.
     unknown : (n,) float [K]
         As the state.
-    found : (7,) float
+    found : (5,) float
         Air under the hood, see `hood_kernels`; on entry its guess.
     leaving : (C,) float [K]
         Filled with the air behind each coil.
@@ -227,7 +227,6 @@ def heat_flows(
     coils = fixed.coils
     shell, wall = unknown[SHELL], unknown[HOOD_WALL]
     heat = flows[FIRST_HEAT : FIRST_HEAT + coils]
-    steam = flows[FIRST_HEAT + coils : FIRST_HEAT + 2 * coils]
     # Air that comes round: entering = constant + slope leaving.
     constant, slope, drop = moment.intake, 0.0, 1.0
     if moment.fresh < 1.0:
@@ -255,8 +254,6 @@ def heat_flows(
     before = (
         (1.0 - moment.bypass) * found[AIR_OUT] + moment.bypass * found[AIR_IN] + moment.rise_before
     )
-    air_through_coils(fixed, moment, unknown, before, heat, leaving)
-
     warm = shell * shell
     cool = moment.room * moment.room
     free = upright_film(shell, moment.room, fixed.shell_height, moment.pressure)
@@ -277,6 +274,25 @@ def heat_flows(
     ) / fixed.shell_capacity
     rates[HOOD_WALL] = (flows[EXCHANGE] - flows[WALL_AIR] - flows[WALL_ROOM]) / fixed.wall_capacity
     rates[2] = 0.0
+    water_flows(fixed, moment, before, unknown, leaving, flows, rates)
+    return before
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def water_flows(
+    fixed: PlantFixed,
+    moment: Moment,
+    before: float,
+    unknown: np.ndarray,
+    leaving: np.ndarray,
+    flows: np.ndarray,
+    rates: np.ndarray,
+) -> None:
+    """Fill heat flows [W] and rates [K/s] of coils and tank, with air entering the coils at `before` [K]."""
+    coils = fixed.coils
+    heat = flows[FIRST_HEAT : FIRST_HEAT + coils]
+    steam = flows[FIRST_HEAT + coils : FIRST_HEAT + 2 * coils]
+    air_through_coils(fixed, moment, unknown, before, heat, leaving)
     for k in range(coils):
         water = unknown[FIRST_COIL + k]
         steam[k] = BOILING_STRENGTH * max(water - fixed.boiling[k], 0.0)
@@ -292,4 +308,3 @@ def heat_flows(
             fixed, tank, moment.water, water_back(fixed, unknown), moment.room, rates[first:]
         )
         flows[BROUGHT] = fixed.make_up_capacity * (fixed.make_up_temperature - tank[fixed.layers - 1])
-    return before
