@@ -1,11 +1,11 @@
 """One step of stove, hood, coils and tank, compiled.
 
-The layout of state, inputs, flows and temperatures is in `layout_kernels`, whose constants this module hands
-on. The step is divided as its error asks. Each part is taken by the trapezoidal rule and backward
-differentiation in one (TR-BDF2: second order, L-stable, three evaluations with weights above 0), with the
-embedded third-order formula for the error [1]. Every flow of heat is the weighted sum of the same three
-evaluations that move the temperatures, so that the accounts close to rounding whatever the error. Corners of a
-steady feed's ramps end a part, and its fuel is exact.
+The layout of state, inputs, flows and temperatures is in `layout_kernels`, imported as `layout` here.
+The step is divided as its error asks. Each part is taken by the trapezoidal rule and backward differentiation
+in one (TR-BDF2: second order, L-stable, three evaluations with weights above 0), with the embedded
+third-order formula for the error [1]. Every flow of heat is the weighted sum of the same three evaluations
+that move the temperatures, so that the accounts close to rounding whatever the error. Corners of a steady
+feed's ramps end a part, and its fuel is exact.
 
 Sources
 -------
@@ -20,51 +20,11 @@ import numpy as np
 from numba import njit
 
 from simulator.physics.moist_air_kernels import latent_heat
+from simulator.plant import layout_kernels as layout
 from simulator.plant.fire_kernels import flue_loss_of
 from simulator.plant.hood_kernels import AIR_OUT, MEAN_AIR
 from simulator.plant.implicit_kernels import jacobian_of, solve_parts, solve_stage
-from simulator.plant.layout_kernels import (
-    AFTER_COILS,
-    AIR_DRAWN,
-    AIR_NET,
-    BATCH_RATE,
-    BOILING_TIME,
-    BURNT,
-    COILS,
-    END_HOOD_WALL,
-    END_SHELL,
-    FAN_AIR,
-    FEED,
-    FIRST_COIL,
-    FIRST_COIL_HEAT,
-    FIRST_COIL_WATER,
-    FLOWS,
-    FLUE,
-    FLUE_LOSS,
-    FUEL,
-    GAS,
-    HOOD_AIR,
-    HOOD_TO_AIR,
-    HOOD_TO_ROOM,
-    HOOD_WALL,
-    INPUTS,
-    LENGTH,
-    LEVEL,
-    MAKE_UP,
-    MIXED_AIR,
-    OVERFEED,
-    PUMP_HEAT,
-    ROOM,
-    SHELL,
-    STEAM,
-    STORED_STOVE,
-    STORED_WATER,
-    STOVE_RADIANT,
-    STOVE_TO_ROOM,
-    TANK_LOSS,
-    VENTED,
-    PlantFixed,
-)
+from simulator.plant.layout_kernels import PlantFixed
 from simulator.plant.moment_kernels import (
     BARE_FREE,
     BARE_RADIANT,
@@ -135,30 +95,30 @@ def advance_plant(
     int
         `EXACT`, `INEXACT` or `FAILED`.
     """
-    for i in range(INPUTS - 1):
+    for i in range(layout.INPUTS - 1):
         if not math.isfinite(inputs[i]):
             return FAILED
     coils, layers = fixed.coils, fixed.layers
     size = state.size
-    length = inputs[LENGTH]
+    length = inputs[layout.LENGTH]
     moment = moment_of(fixed, inputs)
     loss, gas = flue_loss_of(
         fixed.heating_value,
         fixed.wet_gas,
         fixed.efficiency,
         fixed.flue_temperature,
-        inputs[ROOM],
+        inputs[layout.ROOM],
         fixed.gas_low,
         fixed.gas_high,
     )
     kept = fixed.heating_value - loss
-    feed = min(max(inputs[FEED], 0.0), 1.0)
-    level = min(max(state[LEVEL], 0.0), 1.0)
+    feed = min(max(inputs[layout.FEED], 0.0), 1.0)
+    level = min(max(state[layout.LEVEL], 0.0), 1.0)
     slope, ramp_time = ramp(fixed, level, feed)
     if ramp_time <= 0.0:
         level = feed
-    steady = fixed.steady_rate * inputs[OVERFEED]
-    batch = inputs[BATCH_RATE] * inputs[OVERFEED]
+    steady = fixed.steady_rate * inputs[layout.OVERFEED]
+    batch = inputs[layout.BATCH_RATE] * inputs[layout.OVERFEED]
 
     width = FIRST_HEAT + 2 * coils
     y = state.copy()
@@ -168,7 +128,7 @@ def advance_plant(
     heat = np.zeros((3, width))
     total = np.zeros(width)
     found = np.zeros(5)
-    found[MEAN_AIR] = 0.5 * (state[SHELL] + moment.intake)
+    found[MEAN_AIR] = 0.5 * (state[layout.SHELL] + moment.intake)
     leaving = np.empty(coils)
     matrix = np.empty((2 + coils, 2 + coils))
     column = np.empty(2 + coils)
@@ -193,14 +153,38 @@ def advance_plant(
         middle_rate = first_rate + GAMMA * (last_rate - first_rate)
         before = heat_flows(fixed, moment, first_rate * kept, y, found, leaving, heat[0], rates[0])
         weight = DIAGONAL * step
-        jacobian_of(fixed, moment, first_rate * kept, before, y, found, leaving, heat[1], rates[1], rates[0], matrix, column)
+        jacobian_of(
+            fixed,
+            moment,
+            first_rate * kept,
+            before,
+            y,
+            found,
+            leaving,
+            heat[1],
+            rates[1],
+            rates[0],
+            matrix,
+            column,
+        )
 
         solved = True
         for i in range(size):
             right[i] = y[i] + weight * rates[0, i]
             stage[i] = y[i]
         if not solve_stage(
-            fixed, moment, middle_rate * kept, right, weight, matrix, column, found, leaving, stage, heat[1], rates[1]
+            fixed,
+            moment,
+            middle_rate * kept,
+            right,
+            weight,
+            matrix,
+            column,
+            found,
+            leaving,
+            stage,
+            heat[1],
+            rates[1],
         ):
             solved = False
         else:
@@ -208,7 +192,18 @@ def advance_plant(
                 right[i] = y[i] + WEIGHT * step * (rates[0, i] + rates[1, i])
                 stage[i] = y[i] + (stage[i] - y[i]) / GAMMA
             solved = solve_stage(
-                fixed, moment, last_rate * kept, right, weight, matrix, column, found, leaving, stage, heat[2], rates[2]
+                fixed,
+                moment,
+                last_rate * kept,
+                right,
+                weight,
+                matrix,
+                column,
+                found,
+                leaving,
+                stage,
+                heat[2],
+                rates[2],
             )
         worst = math.inf
         if solved:
@@ -219,7 +214,7 @@ def advance_plant(
             solve_parts(fixed, moment, matrix, column, weight, stage, right, error)
             worst = 0.0
             for i in range(size):
-                if i != LEVEL:
+                if i != layout.LEVEL:
                     worst = max(worst, abs(error[i]))
             worst /= TOLERANCE
         parts += 1
@@ -241,30 +236,30 @@ def advance_plant(
         if steaming:
             boiling += step
         if layers > 1:
-            mix_by_buoyancy(y[FIRST_COIL + coils :])
+            mix_by_buoyancy(y[layout.FIRST_COIL + coils :])
         now = length if step >= length - now else now + step
         part = step * min(4.0, 0.9 * math.pow(max(worst, 1e-9), -1.0 / 3.0))
 
     end_level = level_at(level, feed, slope, ramp_time, length)
-    y[LEVEL] = end_level
+    y[layout.LEVEL] = end_level
     end_rate = batch + steady * end_level
     before = heat_flows(fixed, moment, end_rate * kept, y, found, leaving, heat[0], rates[0])
     new_state[:] = y
     fill_flows(fixed, state, y, total, burnt, loss, moment.moves, flows)
-    flows[BOILING_TIME] = boiling
-    temperatures[END_SHELL] = y[SHELL]
-    temperatures[END_HOOD_WALL] = y[HOOD_WALL]
-    temperatures[HOOD_AIR] = found[AIR_OUT]
-    temperatures[MIXED_AIR] = before
+    flows[layout.BOILING_TIME] = boiling
+    temperatures[layout.END_SHELL] = y[layout.SHELL]
+    temperatures[layout.END_HOOD_WALL] = y[layout.HOOD_WALL]
+    temperatures[layout.HOOD_AIR] = found[AIR_OUT]
+    temperatures[layout.MIXED_AIR] = before
     after = leaving[coils - 1] if coils > 0 else before
-    temperatures[AFTER_COILS] = after
-    temperatures[FAN_AIR] = before if fixed.fan_before_coils else after + moment.rise_after
-    temperatures[FLUE] = gas if burnt > 0.0 else inputs[ROOM]
+    temperatures[layout.AFTER_COILS] = after
+    temperatures[layout.FAN_AIR] = before if fixed.fan_before_coils else after + moment.rise_after
+    temperatures[layout.FLUE] = gas if burnt > 0.0 else inputs[layout.ROOM]
     for k in range(coils):
-        temperatures[FIRST_COIL_WATER + k] = y[FIRST_COIL + k]
-        temperatures[FIRST_COIL_WATER + coils + k] = leaving[k]
+        temperatures[layout.FIRST_COIL_WATER + k] = y[layout.FIRST_COIL + k]
+        temperatures[layout.FIRST_COIL_WATER + coils + k] = leaving[k]
     for i in range(layers):
-        temperatures[FIRST_COIL_WATER + 2 * coils + i] = y[FIRST_COIL + coils + i]
+        temperatures[layout.FIRST_COIL_WATER + 2 * coils + i] = y[layout.FIRST_COIL + coils + i]
     return status
 
 
@@ -287,38 +282,38 @@ def fill_flows(
 ) -> None:
     """Fill the step's flows from the sums [J] over its parts, see `layout_kernels`."""
     coils = fixed.coils
-    flows[FUEL] = burnt * fixed.heating_value
-    flows[FLUE_LOSS] = burnt * loss
-    flows[STOVE_TO_ROOM] = total[BARE_FREE] + total[BARE_RADIANT]
-    flows[STOVE_RADIANT] = total[BARE_RADIANT]
-    flows[HOOD_TO_ROOM] = total[WALL_ROOM]
+    flows[layout.FUEL] = burnt * fixed.heating_value
+    flows[layout.FLUE_LOSS] = burnt * loss
+    flows[layout.STOVE_TO_ROOM] = total[BARE_FREE] + total[BARE_RADIANT]
+    flows[layout.STOVE_RADIANT] = total[BARE_RADIANT]
+    flows[layout.HOOD_TO_ROOM] = total[WALL_ROOM]
     taken = 0.0
     vented = 0.0
     steam = 0.0
     stored = 0.0
     for k in range(coils):
         heat = total[FIRST_HEAT + k]
-        flows[FIRST_COIL_HEAT + k] = heat
+        flows[layout.FIRST_COIL_HEAT + k] = heat
         taken += heat
         gone = total[FIRST_HEAT + coils + k]
         vented += gone
         steam += gone / latent_heat(fixed.boiling[k])
-        stored += fixed.coil_capacity[k] * (new[FIRST_COIL + k] - old[FIRST_COIL + k])
+        stored += fixed.coil_capacity[k] * (new[layout.FIRST_COIL + k] - old[layout.FIRST_COIL + k])
     for i in range(fixed.layers):
-        place = FIRST_COIL + coils + i
+        place = layout.FIRST_COIL + coils + i
         stored += fixed.layer_capacity * (new[place] - old[place])
-    flows[COILS] = taken
-    flows[HOOD_TO_AIR] = total[SHELL_AIR] + total[WALL_AIR]
+    flows[layout.COILS] = taken
+    flows[layout.HOOD_TO_AIR] = total[SHELL_AIR] + total[WALL_AIR]
     # Air that only comes round under the hood carries nothing away; the difference is rounding then.
-    flows[AIR_NET] = flows[HOOD_TO_AIR] - taken if moves else 0.0
-    flows[TANK_LOSS] = total[LOSS]
-    flows[MAKE_UP] = total[BROUGHT]
-    flows[PUMP_HEAT] = total[PUMPED]
-    flows[STORED_STOVE] = fixed.shell_capacity * (new[SHELL] - old[SHELL])
-    flows[STORED_STOVE] += fixed.wall_capacity * (new[HOOD_WALL] - old[HOOD_WALL])
-    flows[STORED_WATER] = stored
-    flows[VENTED] = vented
-    flows[STEAM] = steam
-    flows[BURNT] = burnt
-    flows[GAS] = burnt * fixed.wet_gas
-    flows[AIR_DRAWN] = burnt * fixed.dry_air
+    flows[layout.AIR_NET] = flows[layout.HOOD_TO_AIR] - taken if moves else 0.0
+    flows[layout.TANK_LOSS] = total[LOSS]
+    flows[layout.MAKE_UP] = total[BROUGHT]
+    flows[layout.PUMP_HEAT] = total[PUMPED]
+    flows[layout.STORED_STOVE] = fixed.shell_capacity * (new[layout.SHELL] - old[layout.SHELL])
+    flows[layout.STORED_STOVE] += fixed.wall_capacity * (new[layout.HOOD_WALL] - old[layout.HOOD_WALL])
+    flows[layout.STORED_WATER] = stored
+    flows[layout.VENTED] = vented
+    flows[layout.STEAM] = steam
+    flows[layout.BURNT] = burnt
+    flows[layout.GAS] = burnt * fixed.wet_gas
+    flows[layout.AIR_DRAWN] = burnt * fixed.dry_air

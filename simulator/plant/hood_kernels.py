@@ -36,9 +36,7 @@ def forced_film(fixed: PlantFixed, mass_flow: float, air: float, inner: bool) ->
     hydraulic = fixed.hydraulic_diameter
     reynolds = mass_flow * hydraulic / (fixed.cross_section * mu)
     prandtl = mu * heat_capacity(t) / k
-    nusselt = nusselt_over(
-        reynolds, prandtl, fixed.radius_ratio, hydraulic, 0.0, fixed.way_length, inner
-    )
+    nusselt = nusselt_over(reynolds, prandtl, fixed.radius_ratio, hydraulic, 0.0, fixed.way_length, inner)
     return nusselt * k / hydraulic
 
 

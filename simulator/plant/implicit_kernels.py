@@ -1,9 +1,9 @@
 """The equations of an implicit stage of the plant and their solution, compiled.
 
-Unknowns are shell, hood wall and coils, few and coupled through the air; and the layers of the tank, whose own
-matrix is tridiagonal and which the others meet only through the water drawn from the bottom and the water
-sent back. So the tank is solved once for its load and once for a kelvin of returned water, and what is left is
-a small full matrix.
+Unknowns are shell, hood wall and coils, few and coupled through the air; and the layers of the tank, whose
+own matrix is tridiagonal and which the others meet only through the water drawn from the bottom and the water
+sent back. So the tank is solved once for its load and once for a kelvin of returned water, and what is left
+is a small full matrix.
 """
 
 from __future__ import annotations

@@ -4,10 +4,10 @@ The unknowns of a moment stand in one array like the state: shell, hood wall, (b
 coil waters, layers. All flows of heat are filled into one array, from which the rates are made, so that what
 one part gives the other takes.
 
-A coil passes effectiveness times the smaller capacity flow times the difference of the inlet temperatures. Its
-water has one temperature, that of the water leaving it; while that is not yet (or no more) what the steady
-coil would send out, it draws nearer through the coil's conductance as well. With the pump standing this is all
-that is left: the water goes towards the air's temperature, and boils where that is above boiling.
+A coil passes effectiveness times the smaller capacity flow times the difference of the inlet temperatures.
+Its water has one temperature, that of the water leaving it; while that is not yet (or no more) what the
+steady coil would send out, it draws nearer through the coil's conductance as well. With the pump standing
+this is all that is left: the water goes towards the air's temperature, and boils where that is above boiling.
 
 Without a fan the air under the hood comes round over the coils at a slow speed of its own, so that a coil
 above a hot stove still warms. Nothing leaves the hood then but what passes its wall: a draught through the
@@ -150,7 +150,8 @@ def moment_of(fixed: PlantFixed, inputs: np.ndarray) -> Moment:
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def bottom_of(fixed: PlantFixed, unknown: np.ndarray) -> float:
     """Temperature [K] of the water that the pump draws; 0 without a tank."""
-    return unknown[FIRST_COIL + fixed.coils] if fixed.layers > 0 else 0.0
+    bottom: float = unknown[FIRST_COIL + fixed.coils] if fixed.layers > 0 else 0.0
+    return bottom
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
@@ -158,7 +159,8 @@ def water_into(fixed: PlantFixed, moment: Moment, unknown: np.ndarray, coil: int
     """Temperature [K] of the water entering a coil; in series it flows against the air."""
     if fixed.parallel or coil == fixed.coils - 1:
         return bottom_of(fixed, unknown) + moment.pump_rise
-    return unknown[FIRST_COIL + coil + 1]
+    before: float = unknown[FIRST_COIL + coil + 1]
+    return before
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
@@ -166,10 +168,10 @@ def water_back(fixed: PlantFixed, unknown: np.ndarray) -> float:
     """Temperature [K] of the water that the coils send to the tank."""
     if fixed.coils == 0:
         return bottom_of(fixed, unknown)
+    total: float = unknown[FIRST_COIL]
     if not fixed.parallel:
-        return unknown[FIRST_COIL]
-    total = 0.0
-    for k in range(fixed.coils):
+        return total
+    for k in range(1, fixed.coils):
         total += unknown[FIRST_COIL + k]
     return total / fixed.coils
 
@@ -234,9 +236,7 @@ def heat_flows(
         offset = air_through_coils(fixed, moment, unknown, 0.0, heat, leaving)
         passed = round_again * moment.passed
         whole = 1.0 - passed * moment.bypass
-        constant = (
-            moment.fresh * moment.intake + round_again * offset + passed * moment.rise_before
-        ) / whole
+        constant = (moment.fresh * moment.intake + round_again * offset + passed * moment.rise_before) / whole
         slope = passed * (1.0 - moment.bypass) / whole
         drop = (1.0 - passed) / whole
     hood_air(
@@ -251,7 +251,7 @@ def heat_flows(
         moment.pressure,
         found,
     )
-    before = (
+    before: float = (
         (1.0 - moment.bypass) * found[AIR_OUT] + moment.bypass * found[AIR_IN] + moment.rise_before
     )
     warm = shell * shell
