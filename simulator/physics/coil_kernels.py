@@ -32,7 +32,7 @@ AIR_EXPONENT = 0.6
 WATER_EXPONENT = 0.8
 """Power of the water flow with which the film in the tubes rises [-] [4]."""
 LEAST_WATER_SHARE = 0.05
-"""Share of the rated water flow [-] under which free convection holds the film in the tubes: ours, no source."""
+"""Share of the rated water flow [-] under which free convection holds the tubes' film: ours, no source."""
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})

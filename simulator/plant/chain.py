@@ -306,9 +306,10 @@ def _check_flue(made: Burn, flue_temperature: float) -> None:
         made.gas.low,
         made.gas.high,
     )
-    if loss >= 0.98 * made.heating_value:
+    share = 100.0 * loss / made.heating_value
+    if share >= 98.0:
         raise CaseError(
-            f"is so hot that the gas carries off {100.0 * loss / made.heating_value:.0f} % of the fuel's heat",
+            f"is so hot that the gas carries off {share:.0f} % of the fuel's heat",
             key="stove.flue_temperature",
             value=flue_temperature,
             fix="give a lower one, or a smaller air_ratio",

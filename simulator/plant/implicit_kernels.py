@@ -13,8 +13,9 @@ import math
 import numpy as np
 from numba import njit
 
-from simulator.plant.layout_kernels import FIRST_COIL, PlantFixed
-from simulator.plant.moment_kernels import BOILING_STRENGTH, Moment, heat_flows, water_flows
+from simulator.plant.heat_kernels import BOILING_STRENGTH, heat_flows, water_flows
+from simulator.plant.layout_kernels import FIRST_COIL, LEVEL, PlantFixed
+from simulator.plant.moment_kernels import Moment
 from simulator.plant.tank_kernels import solve_tank
 
 NUDGE = 1e-2
@@ -163,7 +164,7 @@ def solve_parts(
         returned += load[2 + k] / coils if fixed.parallel else (load[2] if k == 0 else 0.0)
     for i in range(layers):
         answer[first + i] += push[i] * returned
-    answer[2] = 0.0
+    answer[LEVEL] = 0.0
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
@@ -193,7 +194,7 @@ def solve_stage(
         heat_flows(fixed, moment, fire, stage, found, leaving, flows, rates)
         for i in range(size):
             right[i] = constant[i] + weight * rates[i] - stage[i]
-        right[2] = 0.0
+        right[LEVEL] = 0.0
         solve_parts(fixed, moment, matrix, column, weight, stage, right, change)
         largest = 0.0
         boils = False
