@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Callable, Iterator, Sequence
 
@@ -190,7 +191,7 @@ def _upsets(case: Case) -> Iterator[Problem]:
             yield Problem(
                 (*path, "at"),
                 "lies outside the run",
-                f"from {start.isoformat()}, for site.duration = {end:g} s",
+                f"{start.isoformat()} to {(start + dt.timedelta(seconds=end)).isoformat()}",
             )
         missing = None
         if upset.kind == "pump stops":
