@@ -120,7 +120,7 @@ def test_values_of_every_sort_in_the_heat_chain(chain: str, changes: list[tuple[
 
 @given(st.lists(st.integers(0, 120), min_size=1, max_size=6), st.integers(0, 120))
 @settings(max_examples=80, deadline=None)
-def test_lines_of_the_heat_chain_left_out_and_put_elsewhere(chain: str, left_out: list[int], where: int) -> None:
+def test_lines_of_the_heat_chain_left_out_and_moved(chain: str, left_out: list[int], where: int) -> None:
     lines = chain.split("\n")
     kept = [line for number, line in enumerate(lines) if number not in left_out]
     attempt("\n".join(kept))
