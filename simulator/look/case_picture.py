@@ -108,8 +108,8 @@ def _chain_said(case: Case, units: Units) -> list[str]:
     """Say what warms the air and the room beside the ground: stove, water and house, in a line each."""
     lines = []
     if case.stove is not None:
-        way = "loads" if case.stove.burn == "batches" else "a steady feed"
-        said = f"Stove on {case.stove.fuel}, {way}"
+        way = "in loads" if case.stove.burn == "batches" else "by a steady feed"
+        said = f"Stove burning {case.stove.fuel} {way}"
         if case.water is not None:
             coils = "1 coil" if len(case.coils) == 1 else f"{len(case.coils)} coils"
             said += f"; {coils} and a tank of {_plain(case.water.tank_volume, 'water volume', units)}"

@@ -156,6 +156,9 @@ def test_a_bag_of_pellets(build_chain: Build) -> None:
             "longitude = 93.2",
             "site.longitude = 93.2: does not fit time_zone = -6: the sun would stand highest 11.8 h off",
         ),
+        ("[[coils]]", "[coils]", "coils: must be a list; write [[coils]] for each entry"),
+        ("[water]", "[[water]]", "water: must be a table of keys; write [water]: there is only one"),
+        ("[[controls.rules]]", "[controls.rules]", "must be a list; write [[controls.rules]] for each"),
         ("latitude = 46.5", 'latitude = "46.5 N"', 'site.latitude = "46.5 N": is not an angle'),
         (
             "sun_to_floor = 0.5",
