@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
+from simulator.case.loader import load_text
 from simulator.case.schema import Case
 from simulator.case.schema_stove import FUELS
+from simulator.errors import CaseError
 
 Refusal = Callable[..., str]
 Build = Callable[..., Case]
@@ -150,7 +154,6 @@ def test_a_bag_of_pellets(build_chain: Build) -> None:
             "sun_share = 0.6",
             "room.masses[1].sun_share = 0.6: takes, with the floor and the masses before it, more than",
         ),
-        ("latitude = 46.5", "", "site.latitude: is missing: sun on the surfaces of a house needs it"),
         (
             "longitude = -93.2",
             "longitude = 93.2",
@@ -273,11 +276,40 @@ def test_fan_and_power_upsets_fit_every_case(build: Build) -> None:
     assert [upset.label for upset in case.upsets] == ["fan stops", "power cut", "filter clogged"]
 
 
-def test_no_place_needed_without_sun(build_chain: Build) -> None:
-    case = build_chain(
-        ('sun = "100 W/m2"', ""), ("latitude = 46.5", ""), ("longitude = -93.2", ""), ("time_zone = -6", "")
-    )
-    assert case.site.latitude is None
+CONSTANT = 'kind = "constant"\ntemperature = "20 degF"\nsun = "100 W/m2"\n'
+WAVE = 'kind = "daily wave"\nmean = "20 degF"\namplitude = "5 K"\n'
+CSV = """kind = "csv"
+file = "weather.csv"
+columns.time = { column = "time" }
+columns.temperature = { column = "outside", unit = "degF" }
+"""
+
+
+@pytest.mark.parametrize(
+    ("weather", "left_out", "told"),
+    [
+        (CONSTANT, ("latitude", "longitude", "time_zone"), None),
+        (WAVE, ("latitude", "longitude", "time_zone"), None),
+        (WAVE + 'sun_peak = "300 W/m2"\n', ("longitude", "time_zone"), None),
+        (WAVE + 'sun_peak = "300 W/m2"\n', ("latitude",), "site.latitude: is missing: sun on the surfaces"),
+        (CSV, ("latitude",), "site.latitude: is missing: sun on the surfaces of a house needs it"),
+        (CSV, ("longitude",), "site.longitude: is missing"),
+        (CSV, ("time_zone",), "site.time_zone: is missing"),
+    ],
+)
+def test_where_the_sun_stands(
+    chain: str, tmp_path: Path, weather: str, left_out: tuple[str, ...], told: str | None
+) -> None:
+    (tmp_path / "weather.csv").write_text("x", encoding="utf-8")
+    text = chain.replace(CONSTANT, weather)
+    for key in left_out:
+        text = re.sub(rf"\n{key} = .*", "", text)
+    if told is None:
+        assert load_text(text, folder=tmp_path).site.longitude is None
+        return
+    with pytest.raises(CaseError) as caught:
+        load_text(text, folder=tmp_path)
+    assert told in str(caught.value)
 
 
 @pytest.mark.parametrize(
