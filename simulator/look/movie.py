@@ -231,9 +231,12 @@ class _Studio:
         values = np.full((edges[1].size - 1, edges[0].size - 1), np.nan)
         mesh = axes.pcolormesh(*edges, values, cmap=colours[0], norm=colours[1], rasterized=True, zorder=1.0)
         draw_colour_bar(
-            self.figure, (LEFT + 1.35, bar_top - BAR - 0.05, WIDE - LEFT - RIGHT - 1.55), colours, words, self.units,
-            (True, True),
+            self.figure, (LEFT + 1.35, bar_top - BAR - 0.05, WIDE - LEFT - RIGHT - 1.55), colours, "",
+            self.units, (True, True),
         )  # fmt: skip
+        wide, tall = map(float, self.figure.get_size_inches())
+        height = (bar_top - BAR + 0.375) / tall
+        self.figure.text(LEFT / wide, height, words, fontsize=SIZE_NOTE, color=MUTED, va="center")
         return mesh
 
     def _across_label(self, axes: Axes, words: str) -> None:
