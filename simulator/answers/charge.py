@@ -11,7 +11,7 @@ import numpy as np
 from simulator.answers.floor_future import UNUSED_SERIES, Future, Unused, never_used, run_bare
 from simulator.answers.heat_held import Cells, deepest_share, excess_profile, reach, read_cells
 from simulator.answers.uptake import Uptake, uptake_of
-from simulator.answers.what_if import farthest
+from simulator.answers.what_if import farthest, from_now_on
 from simulator.errors import CaseError
 from simulator.run.plan import plan
 from simulator.store.record import record
@@ -208,9 +208,13 @@ def charge(
     tell = progress or (lambda done: None)
     cells = read_cells(results, [solid.heat_capacity for solid in plan(case).operators.layout.solids])
     seen = farthest(case, now, ahead)
-    cold_case = _unheated_before(case)
+    heated_before = case.ground.run_in > 0.0 and case.ground.run_in_drive == "timetable"
+    cold_case = case
+    if heated_before:
+        whole = max(case.site.duration, farthest(case, 0.0, 86400.0))
+        cold_case = from_now_on(case, [(0, "case", "case")], whole, unheated_before=True)
     tell(0.1)
-    with record(never_used(cold_case, max(now + seen, float(seconds[-1])))) as unused:
+    with record(never_used(case, max(now + seen, float(seconds[-1])))) as unused:
         under, everywhere = (
             _above(results, unused, name, cells, under_floor=under_floor)
             for name, under_floor in (("ledger_stored_under_floor", True), ("ledger_stored_ground", False))
@@ -218,7 +222,7 @@ def charge(
         depths = _depths(results, unused, cells, now)
         compared = Unused(*(np.asarray(unused.read(name), np.float64) for name in UNUSED_SERIES))
     tell(0.3)
-    if cold_case is case:
+    if not heated_before:
         cold_uptake = uptake_of(results)
     else:
         with run_bare(cold_case) as cold:
@@ -231,13 +235,6 @@ def charge(
         uptake=uptake_of(results), cold_uptake=cold_uptake, depths=depths, share=share, ahead=seen,
         carried_to=carried_to, **future.look(compared, cold_uptake, held, tell),
     )  # fmt: skip
-
-
-def _unheated_before(case: Case) -> Case:
-    """Return the case without fire and fan in its run-in; itself where there is nothing to leave out."""
-    if case.ground.run_in <= 0.0 or case.ground.run_in_drive == "off":
-        return case
-    return case.model_copy(update={"ground": case.ground.model_copy(update={"run_in_drive": "off"})})
 
 
 def _above(results: Results, unused: Results, name: str, cells: Cells, *, under_floor: bool) -> FloatArray:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -34,6 +35,8 @@ if TYPE_CHECKING:
 __all__ = ["FanChoice", "Price", "fan_choice"]
 
 JOULES_PER_KILOWATT_HOUR: Final = 3.6e6
+SLOW: Final = 10.0
+"""Runs that take longer [s] are not repeated for the cold snap unless that is asked for."""
 NOTICEABLE: Final = 0.1
 """Less than this [K] is no difference."""
 
@@ -170,7 +173,7 @@ def fan_choice(
     night: int | None = None,
     begin: dt.datetime | None = None,
     end: dt.datetime | None = None,
-    snaps: bool = True,
+    snaps: bool | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> FanChoice:
     """Run a night with the fan on, off and on a thermostat; up to its begin all is as in the case.
@@ -187,8 +190,8 @@ def fan_choice(
     price : Price, optional
     night, begin, end : optional
         As for `overnight`.
-    snaps : bool
-        Whether to search how cold it may become.
+    snaps : bool, optional
+        Whether to search how cold it may become; when left out, only where a run takes less than 10 s.
     progress : callable, optional
         Told the share that is done, 0 to 1.
 
@@ -208,7 +211,9 @@ def fan_choice(
     if thermostat is None and not has_rules:
         thermostat = Thermostat(limit + 1.0)
     mark = limit - KELVIN_AT_0_DEGC
+    began = time.perf_counter()
     with counter.run(case) as planned:
+        quick = time.perf_counter() - began < SLOW
         window = overnight(planned, begin=begin, end=end, night=night).window
         tonight = plan_tonight(case, planned, window)
         found = cautions(planned)
@@ -225,7 +230,7 @@ def fan_choice(
         with results:
             nights.append(night_of("thermostat", results, tonight, mark, as_in_case=False))
     margins: dict[str, ColdSnap] = {}
-    if snaps and not (watch == "room" and case.room.kind == "fixed"):
+    if (quick if snaps is None else snaps) and not (watch == "room" and case.room.kind == "fixed"):
         margins = {
             each.name: _snap(tonight, each, watch, mark, thermostat, counter)
             for each in nights

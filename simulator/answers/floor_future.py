@@ -10,7 +10,7 @@ import numpy as np
 from simulator.answers.below import first_crossing
 from simulator.answers.next_hour import next_hour, spend_hour
 from simulator.answers.uptake import Uptake, stays_below, uptake_of
-from simulator.answers.what_if import farthest, from_now_on, longer
+from simulator.answers.what_if import farthest, from_now_on
 from simulator.case.timetable import TICKS_PER_SECOND
 from simulator.store.record import record
 
@@ -39,10 +39,9 @@ class Unused(NamedTuple):
     stored: FloatArray
 
 
-def never_used(cold_case: Case, until: float) -> Case:
-    """Return a case that was not heated before, with fan and fire off to the end, `until` [s]."""
-    heat = "off" if cold_case.heat.kind in (*BURNING, "supply series", "none") else "case"
-    return from_now_on(longer(cold_case, until), [(0, "off", heat)], until)
+def never_used(case: Case, until: float) -> Case:
+    """Return a case with fan and heat off from before its run-in to the end, `until` [s]."""
+    return from_now_on(case, [(0, "off", "off")], until, unheated_before=True)
 
 
 def run_bare(case: Case) -> Results:

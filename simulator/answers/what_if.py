@@ -12,6 +12,8 @@ from simulator.climate.weather import from_case
 from simulator.errors import CaseError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from simulator.case.schema import Case
     from simulator.case.timetable import Drive
 
@@ -46,7 +48,7 @@ def farthest(case: Case, now: float, ahead: float) -> float:
     return 0.0
 
 
-def from_now_on(case: Case, pieces: list[Piece], until: float) -> Case:
+def from_now_on(case: Case, pieces: list[Piece], until: float, *, unheated_before: bool = False) -> Case:
     """Return the case, prolonged, with fan and heat as told from some moment on.
 
     Parameters
@@ -56,6 +58,8 @@ def from_now_on(case: Case, pieces: list[Piece], until: float) -> Case:
         Rising; see `Piece`. Up to the first the timetable holds.
     until : float [s]
         New duration.
+    unheated_before : bool
+        Whether fan and heat are off through the run-in; the first piece is then at the start.
 
     Returns
     -------
@@ -81,13 +85,24 @@ def from_now_on(case: Case, pieces: list[Piece], until: float) -> Case:
         settings["fan"] = drive.fan_share if fan == "case" else fan
         settings |= _heat_as(drive) if heat == "case" else {"heat": heat}
         entries.append(DatedEntry.model_construct(**settings))
-    begins = table.start
-    if begins.fan is None and not any(entry.fan is not None for entry in repeated):
-        begins = begins.model_copy(update={"fan": timetable.values_from(0).fan_share})
-    if not begins.sets_heat and not any(entry.sets_heat for entry in repeated):
-        begins = begins.model_copy(update=_heat_as(timetable.values_from(0)))
-    changed = table.model_copy(update={"dated": entries, "start": begins})
-    return extended.model_copy(update={"timetable": changed})
+    begins, daily, weekly = table.start, table.daily, getattr(table, "weekly", [])
+    if unheated_before:
+        begins = begins.model_copy(update={"fan": "off", "heat": "off", "supply_temperature": None})
+        daily, weekly = _others_of(daily), _others_of(weekly)
+    else:
+        if begins.fan is None and not any(entry.fan is not None for entry in repeated):
+            begins = begins.model_copy(update={"fan": timetable.values_from(0).fan_share})
+        if not begins.sets_heat and not any(entry.sets_heat for entry in repeated):
+            begins = begins.model_copy(update=_heat_as(timetable.values_from(0)))
+    changed = {"dated": entries, "start": begins, "daily": daily, "weekly": weekly}
+    return extended.model_copy(update={"timetable": table.model_copy(update=changed)})
+
+
+def _others_of(entries: Sequence[Any]) -> list[Any]:
+    """Entries of a timetable without what they say of fan and heat; those that say nothing else are left out."""
+    bare = {"fan": None, "heat": None, "supply_temperature": None}
+    left = [entry.model_copy(update=bare) for entry in entries]
+    return [entry for entry in left if entry.model_dump(exclude_none=True, exclude={"at", "day"})]
 
 
 def _without_fan_and_heat(entry: DatedEntry) -> dict[str, Any]:

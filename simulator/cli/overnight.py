@@ -48,8 +48,12 @@ def overnight(
         int | None, typer.Option(help="Which night, from 1; -1 is the last. Left out: the last.")
     ] = None,
     cold_snap: Annotated[
-        bool, typer.Option("--cold-snap/--no-cold-snap", help="Search how cold it may become.")
-    ] = True,
+        bool | None,
+        typer.Option(
+            "--cold-snap/--no-cold-snap",
+            help="Search how cold it may become. Left out: only where a run takes less than 10 s.",
+        ),
+    ] = None,
     out: Annotated[
         Path | None, typer.Option("--out", "-o", help="Picture to write. Left out: CASE-fan.png.")
     ] = None,
@@ -122,6 +126,9 @@ def _print(choice: FanChoice, title: str, system: System) -> None:
     table(head, [(name, *(f"{night.hours_below[name]:.1f} h" for night in nights)) for name in measures])
     heading("What the fan costs and gives")
     table(head, _balance(choice, system))
+    if not choice.snaps:
+        heading("Cold snap")
+        paragraph("Not searched; --cold-snap does it, with some twelve runs more.")
     if choice.snaps:
         heading(f"Cold snap: {choice.watch} just at {show(choice.limit, 'temperature', system)}")
         table(head, _snaps(choice, system))

@@ -40,6 +40,7 @@ _ROOMS: Final = (
     ("floor, mean", "floor_mean_temperature", 2),
     ("floor, coldest place", "floor_lowest_temperature", 4),
     ("outside", "outside_temperature", 0),
+    ("water in the tank", "tank_temperature", 5),
 )
 _DUCTS: Final = (
     ("air into the ducts", "supply_temperature", 1),
@@ -90,6 +91,8 @@ def _courses(
     flows = book.course("mass_flow")[inside] > 0.0
     lines = []
     for name, dataset, style in series:
+        if dataset not in book.results:
+            continue
         values = book.course(dataset)[inside]
         if dataset in {"supply_temperature", "exit_temperature"}:
             values = np.where(flows, values, np.nan)

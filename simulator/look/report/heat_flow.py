@@ -14,28 +14,62 @@ if TYPE_CHECKING:
 
 __all__ = ["Flow", "flow_markup", "heat_flows"]
 
-#: account, from, to, words when positive, words when it runs backward
+#: dataset, from, to, words when positive, words when it runs backward
 _FLOWS: Final = (
-    ("heater", "in", "air", "fire or heater", "fire or heater"),
-    ("fan", "in", "air", "fan", "fan"),
-    ("latent", "in", "air", "vapour settling", "vapour dried off"),
-    ("flue", "in", "air", "flue run", "flue run"),
-    ("duct", "air", "ground", "duct air into the ground", "ground back to duct air"),
-    ("return", "air", "room", "returning air to the room", "returning air cools the room"),
-    ("floor", "ground", "room", "floor to the room", "room to the floor"),
-    ("sun", "in", "room", "sun", "sun"),
-    ("other_gain", "in", "room", "people, equipment", "people, equipment"),
-    ("bottom", "in", "ground", "deep ground, from below", "deep ground, downward"),
-    ("sides", "in", "ground", "ground at the sides", "ground at the sides"),
-    ("exhaust", "air", "out", "air blown outside", "air taken from outside"),
-    ("envelope", "room", "out", "walls and roof", "walls and roof"),
-    ("infiltration", "room", "out", "leaking air", "leaking air"),
-    ("outside_ground", "ground", "out", "ground beside the building", "ground beside the building"),
-    ("stored_ground", "ground", "out", "kept in the ground", "out of the ground's store"),
-    ("stored_room", "room", "out", "kept in the room", "out of the room's store"),
+    ("ledger_heater", "in", "air", "fire or heater", "fire or heater"),
+    ("ledger_fan", "in", "air", "fan", "fan"),
+    ("ledger_latent", "in", "air", "vapour settling", "vapour dried off"),
+    ("ledger_flue", "in", "air", "flue run", "flue run"),
+    ("ledger_duct", "air", "ground", "duct air into the ground", "ground back to duct air"),
+    ("ledger_return", "air", "room", "returning air to the room", "returning air cools the room"),
+    ("ledger_floor", "ground", "room", "floor to the room", "room to the floor"),
+    ("ledger_sun", "in", "room", "sun", "sun"),
+    ("ledger_other_gain", "in", "room", "people, equipment", "people, equipment"),
+    ("ledger_bottom", "in", "ground", "deep ground, from below", "deep ground, downward"),
+    ("ledger_sides", "in", "ground", "ground at the sides", "ground at the sides"),
+    ("ledger_exhaust", "air", "out", "air blown outside", "air taken from outside"),
+    ("ledger_envelope", "room", "out", "walls and roof", "walls and roof"),
+    ("ledger_infiltration", "room", "out", "leaking air", "leaking air"),
+    ("ledger_outside_ground", "ground", "out", "ground outside", "ground outside"),
+    ("ledger_stored_ground", "ground", "out", "kept in the ground", "out of the ground's store"),
+    ("ledger_stored_room", "room", "out", "kept in the room", "out of the room's store"),
 )
-_NODES: Final = {"air": "Duct air", "ground": "Floor and ground", "room": "Room"}
-_COLOURS: Final = {"in": "#D55E00", "air": "#B5579A", "ground": "#0072B2", "room": "#008A67"}
+_WHOLE: Final = (
+    ("whole_fuel", "in", "house", "fuel", "fuel"),
+    ("whole_heater", "in", "house", "other heater", "other heater"),
+    ("whole_sun", "in", "house", "sun", "sun"),
+    ("whole_fan", "in", "house", "fan", "fan"),
+    ("whole_pump", "in", "house", "pump", "pump"),
+    ("whole_gain", "in", "house", "people, equipment", "people, equipment"),
+    ("whole_make_up", "in", "house", "make-up water", "make-up water, overflow"),
+    ("whole_ground_ends", "in", "ground", "deep ground, from below", "deep ground, downward"),
+    ("ledger_duct", "house", "ground", "duct air into the ground", "ground back to duct air"),
+    ("ledger_floor", "ground", "house", "floor to the room", "room to the floor"),
+    ("whole_flue_loss", "house", "out", "flue gas", "flue run"),
+    ("whole_envelope", "house", "out", "walls, roof and leaks", "walls, roof and leaks"),
+    ("whole_exhaust", "house", "out", "air blown outside", "air taken from outside"),
+    ("whole_latent", "house", "out", "evaporation", "water settling"),
+    ("whole_vented", "house", "out", "steam", "steam"),
+    ("whole_outside_ground", "ground", "out", "ground outside", "ground outside"),
+    ("whole_stored_ground", "ground", "out", "kept in the ground", "out of the ground's store"),
+    ("whole_stored_room", "house", "out", "kept in the room", "out of the room's store"),
+    ("whole_stored_stove", "house", "out", "kept in the stove", "out of the stove's store"),
+    ("whole_stored_water", "house", "out", "kept in the tank", "out of the tank"),
+    ("whole_stored_mass", "house", "out", "kept in masses", "out of masses"),
+)
+_NODES: Final = {
+    "air": "Duct air",
+    "house": "Fire, air and house",
+    "room": "Room",
+    "ground": "Floor and ground",
+}
+_COLOURS: Final = {
+    "in": "#D55E00",
+    "air": "#B5579A",
+    "house": "#B5579A",
+    "ground": "#0072B2",
+    "room": "#008A67",
+}
 SMALLEST_SHARE: Final = 0.004
 WIDTH, LEFT_TEXT, RIGHT_TEXT, NODE = 634.0, 172.0, 190.0, 13.0
 BODY: Final = 250.0
@@ -47,7 +81,7 @@ ROW: Final = 30.0
 class Flow:
     """Heat from one place to another [J], always positive.
 
-    `begin` and `end` are "in", "out", "air", "ground" or "room".
+    `begin` and `end` are "in", "out", "air", "ground", "room" or "house".
     """
 
     begin: str
@@ -61,13 +95,15 @@ class Flow:
         return abs(self.number.value)
 
 
-def heat_flows(ledger: Callable[[str], Number | None]) -> list[Flow]:
+def heat_flows(ledger: Callable[[str], Number | None], *, whole: bool = False) -> list[Flow]:
     """Sort the accounts of a ledger into flows.
 
     Parameters
     ----------
     ledger : callable
-        Gives the change of an account, by its name, or None when the results have no such account.
+        Gives the change of a dataset, by its name, or None when the results have none.
+    whole : bool
+        Whether to tell of fire, house and water as well, out of the account of the whole.
 
     Returns
     -------
@@ -75,7 +111,7 @@ def heat_flows(ledger: Callable[[str], Number | None]) -> list[Flow]:
         Heat that runs against its usual way is turned round.
     """
     found = []
-    for name, begin, end, forward, backward in _FLOWS:
+    for name, begin, end, forward, backward in _WHOLE if whole else _FLOWS:
         number = ledger(name)
         if number is None or number.value == 0.0:
             continue
@@ -110,12 +146,12 @@ def flow_markup(flows: list[Flow], title: str) -> Markup:
     )  # fmt: skip
     height = tall + 2.0 * GAP
     spare = (tall - sum(max(size, 26.0) for size in through.values())) / max(len(order), 1)
-    columns = {"air": 0.3, "ground": 0.5, "room": 0.68}
+    columns = {"air": 0.3, "house": 0.36, "ground": 0.5 if "house" not in order else 0.62, "room": 0.68}
     body = WIDTH - LEFT_TEXT - RIGHT_TEXT
     x_of = {node: LEFT_TEXT + columns[node] * body for node in order}
     top_of: dict[str, float] = {}
     y = GAP + spare / 2.0
-    for name in ("air", "room", "ground"):
+    for name in _NODES:
         if name in through:
             top_of[name] = y
             y += max(through[name], 26.0) + spare
@@ -157,14 +193,14 @@ def _sum(flows: list[Flow], begin: str | None = None, end: str | None = None) ->
 
 
 def _place(order: list[str], node: str) -> int:
-    drawn = [name for name in ("air", "room", "ground") if name in order]
+    drawn = [name for name in _NODES if name in order]
     return drawn.index(node) if node in drawn else len(drawn)
 
 
 def _ports(flows: list[Flow], tops: dict[str, float], scale: float, *, leaving: bool) -> dict[int, float]:
     """Where each flow leaves or enters its box: in the order of the boxes it goes to or comes from."""
-    rank = {"air": 0, "in": 1, "room": 2, "ground": 3, "out": 4} if not leaving else {
-        "room": 0, "out": 1, "ground": 2, "air": 3,
+    rank = {"air": 0, "house": 0, "in": 1, "room": 2, "ground": 3, "out": 4} if not leaving else {
+        "room": 0, "house": 0, "out": 1, "ground": 2, "air": 3,
     }  # fmt: skip
     next_free = dict(tops)
     found: dict[int, float] = {}

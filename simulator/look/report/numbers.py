@@ -51,6 +51,8 @@ class Number:
         Since the start of the case; the same for one moment.
     words : (str, str)
         Begin and end in words.
+    size_only : bool
+        Whether to write it without its sign, where words around it tell the direction.
     """
 
     value: float
@@ -59,6 +61,7 @@ class Number:
     begin: float
     end: float
     words: tuple[str, str] = ("", "")
+    size_only: bool = False
 
     @property
     def unit(self) -> str:
@@ -67,7 +70,7 @@ class Number:
 
     def text(self, system: System) -> str:
         """Write the number in one system of units."""
-        return text_of(self.value, self.unit, system)
+        return text_of(abs(self.value) if self.size_only else self.value, self.unit, system)
 
     @property
     def source(self) -> str:

@@ -95,8 +95,7 @@ def report_page(
     book = Book(results, night.window)
     maps = map_view(book, most_picture_bytes)
 
-    def ledger(name: str) -> Number | None:
-        dataset = f"ledger_{name}"
+    def ledger(dataset: str) -> Number | None:
         return book.change(dataset) if dataset in results else None
 
     span = night.window.describe()
@@ -111,7 +110,9 @@ def report_page(
         "cautions": caution_texts(found),
         "standing": STANDING,
         "lows": lows_table(book, night),
-        "flows": flow_markup(heat_flows(ledger), f"Where the heat came from and went, {span}"),
+        "flows": flow_markup(
+            heat_flows(ledger, whole="whole_fuel" in results), f"Where the heat came from and went, {span}"
+        ),
         "accounts": accounts(book),
         "kept": night.heat.fraction_kept,
         "over_time": over_time(book),

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
 from markupsafe import Markup
 
 from simulator.answers.assurance import assurance
@@ -65,8 +66,10 @@ def headline(book: Book, night: Overnight, found: Sequence[Caution | Finding]) -
         parts += ["The duct air puts ", into, " into the ground"]
         if heat.ground_to_air > 0.0:
             parts += [" and fetches ", back, " out of it"]
-        way = " comes up through the floor." if heat.floor_to_room >= 0.0 else " goes up through the floor."
-        parts += ["; ", up, way]
+        if heat.floor_to_room >= 0.0:
+            parts += ["; ", up, " comes up through the floor."]
+        else:
+            parts += ["; ", replace(up, size_only=True), " goes from the room into the floor."]
     elif heat.ground_to_air > 0.0:
         parts += ["The duct air fetches ", back, " out of the ground; ", up, " comes up through the floor."]
     else:
@@ -92,7 +95,7 @@ def _low(book: Book, night: Overnight, name: str) -> Number | None:
 
 def lows_table(book: Book, night: Overnight) -> list[tuple[str, Number | str, str, Number | str, str]]:
     """List what, lowest, when, at the end, and the dataset."""
-    rows = []
+    rows: list[tuple[str, Number | str, str, Number | str, str]] = []
     for name, (label, dataset) in _LOWS.items():
         low, end = night.lows[name], night.at_end[name]
         number = _low(book, night, name)
@@ -104,6 +107,18 @@ def lows_table(book: Book, night: Overnight) -> list[tuple[str, Number | str, st
                 "no flow" if end is None else book.at(dataset, book.end),
                 dataset,
             )
+        )
+    if "tank_temperature" in book.results:
+        course = book.course("tank_temperature")
+        inside = book.seconds[(book.seconds > book.begin) & (book.seconds < book.end)]
+        moments = np.concatenate(([book.begin], inside, [book.end]))
+        values = np.interp(moments, book.seconds, course)
+        row = int(np.argmin(values))
+        at = book.moment(float(moments[row]))
+        low_number = book.number(float(values[row]), "tank_temperature", "lowest")
+        end_number = book.at("tank_temperature", book.end)
+        rows.append(
+            ("Water in the tank", low_number, f"{at.day} {at:%b %H:%M}", end_number, "tank_temperature")
         )
     return rows
 
@@ -133,7 +148,7 @@ def courses_table(book: Book) -> tuple[list[str], list[tuple[str, list[Number | 
 
 def accounts(book: Book) -> list[tuple[str, Number]]:
     """List every account of the ledger over the window."""
-    names = [name for name in book.results if name.startswith("ledger_")]
+    names = [name for name in book.results if name.startswith(("ledger_", "whole_"))]
     found = []
     for name in names:
         number = book.change(name)
