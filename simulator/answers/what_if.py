@@ -99,7 +99,7 @@ def from_now_on(case: Case, pieces: list[Piece], until: float, *, unheated_befor
 
 
 def _others_of(entries: Sequence[Any]) -> list[Any]:
-    """Entries of a timetable without what they say of fan and heat; those that say nothing else are left out."""
+    """Entries of a timetable without fan and heat; those that say nothing else are left out."""
     bare = {"fan": None, "heat": None, "supply_temperature": None}
     left = [entry.model_copy(update=bare) for entry in entries]
     return [entry for entry in left if entry.model_dump(exclude_none=True, exclude={"at", "day"})]

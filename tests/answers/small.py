@@ -44,11 +44,11 @@ heat_capacity = "300 kJ/K"
 [timetable]
 {timetable}
 [numerics]
-step = "15 min"
+step = "{step}"
 stations = 4
 cell_scale = 2.0
 [output]
-interval = "15 min"
+interval = "{step}"
 fields = "3 h"
 """
 EVENING = """daily = [
@@ -59,7 +59,9 @@ EVENING = """daily = [
 ]"""
 
 
-def shed(*, run_in: str = "3 days", timetable: str = EVENING, fire: bool = True) -> Case:
-    """The shed, with or without a fire, heated for `run_in` before the start."""
+def shed(
+    *, run_in: str = "3 days", timetable: str = EVENING, fire: bool = True, step: str = "15 min"
+) -> Case:
+    """The shed, with or without a fire, heated for `run_in` before the start; rows at every step."""
     heat = 'power"\npower = "2 kW' if fire else "none"
-    return load_text(SHED.format(run_in=run_in, timetable=timetable, heat=heat))
+    return load_text(SHED.format(run_in=run_in, timetable=timetable, heat=heat, step=step))

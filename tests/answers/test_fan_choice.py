@@ -22,7 +22,7 @@ def case():
 
 @pytest.fixture(scope="module")
 def choice(case):
-    return fan_choice(case, limit=5.0 + ZERO, thermostat=Thermostat(6.0 + ZERO, 0.5), snaps=False)
+    return fan_choice(case, limit=7.0 + ZERO, thermostat=Thermostat(7.5 + ZERO, 0.5), snaps=False)
 
 
 def test_the_fan_can_be_chosen_when_no_fire_burns(choice) -> None:
@@ -43,12 +43,13 @@ def test_electricity_is_power_by_hours(choice) -> None:
 
 
 def test_until_the_fire_is_out_nothing_differs(choice) -> None:
+    # within what the reduced section, fitted to each case anew, may differ: its tolerance is 5 mK
     courses = [night.course for night in choice.nights]
     for course in courses:
         early = course.moments <= 4.0 * 3600.0
         for measure in ("room", "floor", "coldest floor", "outside"):
             assert course.values[measure][early] == pytest.approx(
-                courses[0].values[measure][courses[0].moments <= 4.0 * 3600.0], abs=1e-9
+                courses[0].values[measure][courses[0].moments <= 4.0 * 3600.0], abs=1e-3
             )
 
 
@@ -65,8 +66,10 @@ def test_what_the_fan_brings_the_room_the_ground_lacks(choice) -> None:
     assert extra == pytest.approx(taken - less, rel=0.02)
 
 
-def test_the_thermostat_switches_at_its_setting(case, choice) -> None:
-    kept = choice.thermostat
+def test_the_thermostat_switches_at_its_setting() -> None:
+    # rows every minute: a switch bends the course between two rows
+    kept = Thermostat(7.5 + ZERO, 0.5)
+    choice = fan_choice(shed(run_in="0 h", step="1 min"), limit=7.0 + ZERO, thermostat=kept, snaps=False)
     pieces, results = thermostat_pieces(choice.tonight, kept, run_dry)
     with results:
         seconds, room = results["time"].values, results["room_temperature"].values + ZERO
@@ -84,15 +87,16 @@ def test_hours_below_agree_with_the_course(choice) -> None:
     for night in choice.nights:
         course = night.course
         fine = np.linspace(course.moments[0], course.moments[-1], 60001)
-        below = np.interp(fine, course.moments, course.values["room"]) < 5.0
+        below = np.interp(fine, course.moments, course.values["room"]) < 7.0
         # a Riemann sum of 60000 pieces
         assert night.hours_below["room"] == pytest.approx(below.mean() * 15.0, abs=2e-3)
     hours = [choice.named(name).hours_below["room"] for name in ("on", "thermostat", "off")]
     assert hours == sorted(hours)
+    assert hours[-1] > 5.0
 
 
 def test_a_cold_snap_found_is_a_cold_snap_run(case) -> None:
-    found = fan_choice(case, limit=2.0 + ZERO, snaps=True, thermostat=Thermostat(4.0 + ZERO))
+    found = fan_choice(case, limit=5.0 + ZERO, snaps=True, thermostat=Thermostat(6.0 + ZERO))
     planned = {"on": 1.0, "off": 0.0}
     for name, share in planned.items():
         snap = found.snaps[name]
@@ -100,11 +104,11 @@ def test_a_cold_snap_found_is_a_cold_snap_run(case) -> None:
         moved = shifted_weather(found.tonight.steady(share), snap.shift)
         with run_dry(moved) as results:
             night = overnight(results)
-        assert night.lows["room"].temperature == pytest.approx(2.0, abs=0.03)
+        assert night.lows["room"].temperature == pytest.approx(5.0, abs=0.03)
         assert night.lows["outside"].temperature == pytest.approx(snap.outside_low, abs=1e-6)
     # more heat in the night bears more cold
     assert found.snaps["on"].shift < found.snaps["off"].shift
-    lower = fan_choice(case, limit=1.0 + ZERO, snaps=True, thermostat=Thermostat(4.0 + ZERO))
+    lower = fan_choice(case, limit=4.0 + ZERO, snaps=True, thermostat=Thermostat(6.0 + ZERO))
     assert lower.snaps["off"].shift < found.snaps["off"].shift
 
 
