@@ -344,7 +344,7 @@ def test_clear_sheet_takes_what_is_left_at_most(build_chain: Build) -> None:
         ('columns.beam = { column = "direct" }', "weather.columns.beam: needs diffuse beside it"),
         ('columns.diffuse = { column = "diffuse" }', "weather.columns.diffuse: needs beam beside it"),
         ('columns.wind = { column = "wind", unit = "W" }', "but a velocity is needed"),
-        ('columns.cloud = { column = "cloud", unit = "octas" }', 'allowed: "%", "share", "tenths", "eighths"'),
+        ('columns.cloud = { column = "cloud", unit = "octas" }', 'allowed: "%", "share", "tenths", "eig'),
         ('columns.humidity = { column = "rh", unit = "g/kg" }', 'allowed: "%", "share"'),
     ],
 )
