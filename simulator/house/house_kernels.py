@@ -42,6 +42,8 @@ from numba import njit
 
 from simulator.house.face_kernels import (
     COVER,
+    EASY_PASSES,
+    FACE_BEFORE,
     FACE_IN,
     FACE_OUT,
     FLOOR_RADIATIVE,
@@ -241,9 +243,16 @@ def open_house(
     passes = 0
     for number in range(MOST_PASSES):
         take_coefficients(fixed, inputs, work, room, floor, ratio)
+        for i in range(surfaces):
+            at = WORK_HEAD + PER_SURFACE * i
+            work[at + FACE_BEFORE] = work[at + FACE_IN]
         if solve_faces(fixed, masses, inputs, work, room, 0.0, work[FLOOR_RADIATIVE], floor) < SETTLED:
             passes = number + 1
             break
+        if number >= EASY_PASSES:
+            for i in range(surfaces):
+                at = WORK_HEAD + PER_SURFACE * i
+                work[at + FACE_IN] = 0.5 * (work[at + FACE_IN] + work[at + FACE_BEFORE])
     _leaks_and_vapour(fixed, inputs, work, room, floor, ratio)
     h = work[FLOOR_RADIATIVE]
     takes = h * (work[STAR] - room)
