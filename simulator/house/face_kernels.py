@@ -38,8 +38,9 @@ MASS_AIR, MASS_RADIANT, MASS_KEEP, MASS_WEIGHT, MASS_SUN, MASS_MEAN = range(6)
 PER_MASS = 6
 """Places in `work`: a head, then rows of each surface, then of each mass."""
 MOST_PASSES = 80
-EASY_PASSES = 12
-"""Passes from which a face goes only half the way to where films and dew call it: they may call to and fro."""
+EASY_PASSES = 25
+"""Passes from which a face goes only half the way to where films and dew call it: they may call to and
+fro."""
 SETTLED = 1e-7
 """Change of a face [K] at which the coefficients are settled."""
 LEAST_RESISTANCE = 1e-6

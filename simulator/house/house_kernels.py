@@ -257,11 +257,11 @@ def open_house(
     h = work[FLOOR_RADIATIVE]
     takes = h * (work[STAR] - room)
     work[FLOOR_TAKES] = takes
+    # Two points of one straight line, with the floor's share held.
+    solve_faces(fixed, masses, inputs, work, room, h * (floor - room) - takes, 0.0, floor)
     at_guess = _to_air(fixed, inputs, work, room, floor)
-    # A second point of the same straight line, with the floor's share held.
     solve_faces(fixed, masses, inputs, work, room + 1.0, h * (floor - room - 1.0) - takes, 0.0, floor)
     slope = _to_air(fixed, inputs, work, room + 1.0, floor) - at_guess
-    solve_faces(fixed, masses, inputs, work, room, h * (floor - room) - takes, 0.0, floor)
     out[LOSS] = -slope
     out[GAIN] = at_guess + slope * (inputs[OUTSIDE] - room)
     out[FLOOR_GAIN] = (work[SUN_ON_FLOOR] + takes) / fixed.floor_area

@@ -21,7 +21,8 @@ from simulator.errors import CaseError
 HOUR = 3_600_000
 FULL_YEAR = Path(pvlib.__file__).parent / "data" / "703165TY.csv"
 TMY3 = 'kind = "tmy3"\nfile = "site.csv"'
-COLUMNS = 'columns = {time = {column = "time", format = "%Y-%m-%d %H:%M"}, temperature = {column = "air", unit = "degC"}'
+TIME = 'time = {column = "time", format = "%Y-%m-%d %H:%M"}'
+COLUMNS = f'columns = {{{TIME}, temperature = {{column = "air", unit = "degC"}}'
 
 
 @pytest.fixture
@@ -49,7 +50,9 @@ def test_columns_of_the_hourly_format_as_pvlib_reads_them(housed) -> None:
     at_hour = {"relative_humidity": (weather.humidity, 100.0), "wind_speed": (weather.wind, 1.0)}
     at_hour["TotCld (tenths)"] = (weather.cloud, 10.0)
     for name, (series, factor) in at_hour.items():
-        np.testing.assert_allclose(factor * series.at(hours[:-1]), table[name].to_numpy()[first : first + 479])
+        np.testing.assert_allclose(
+            factor * series.at(hours[:-1]), table[name].to_numpy()[first : first + 479]
+        )
     for name, series in (("dni", weather.beam), ("dhi", weather.diffuse)):
         known = table[name].to_numpy()[first : first + 480]
         np.testing.assert_allclose(series.mean(hours - HOUR, hours), known, atol=1e-9)
@@ -58,7 +61,8 @@ def test_columns_of_the_hourly_format_as_pvlib_reads_them(housed) -> None:
 
 @pytest.mark.usefixtures("year")
 def test_dew_point_beside_the_file_s_own(housed) -> None:
-    # The file holds dew points measured and rounded apart from the humidity: psychrolib from ours, within 1 K.
+    # The file holds dew points measured and rounded apart from the humidity: psychrolib from ours, within 1
+    # K.
     case = housed(start=dt.datetime(2031, 6, 1), duration="20 days")
     found = surroundings(case, from_case(case), np.arange(0, 481) * HOUR)
     psychrolib.SetUnitSystem(psychrolib.SI)
@@ -130,7 +134,8 @@ def test_a_value_out_of_range_is_refused(tmp_path, make_case, heading, value, wo
     cells_of_row = {"damp": "60", "cover": "4", "gust": "3", heading: value}
     rows = [f"2031-01-{day} 18:00,2,{','.join(cells_of_row.values())}" for day in (15, 16)]
     (tmp_path / "sky.csv").write_text("\n".join(["time,air,damp,cover,gust", *rows]))
-    more = ', humidity = {column = "damp"}, cloud = {column = "cover", unit = "eighths"}, wind = {column = "gust"}}'
+    more = ', humidity = {column = "damp"}, cloud = {column = "cover", unit = "eighths"}'
+    more += ', wind = {column = "gust"}}'
     with pytest.raises(CaseError, match=words) as caught:
         from_case(make_case(f'kind = "csv"\nfile = "sky.csv"\n{COLUMNS}{more}'))
     assert (caught.value.key, caught.value.line) == (heading, 2)
@@ -145,11 +150,16 @@ def test_what_is_assumed(make_case) -> None:
 
     # Clear, 3 m/s, 80 %; with [moisture] its outside humidity.
     assert around(case).wind[0] == 3.0
-    assert around(case).ratio[0] == pytest.approx(psychrolib.GetHumRatioFromRelHum(10.0, 0.8, 101325.0), rel=1e-3)
+    assert around(case).ratio[0] == pytest.approx(
+        psychrolib.GetHumRatioFromRelHum(10.0, 0.8, 101325.0), rel=1e-3
+    )
     damp = case.model_copy(update={"moisture": Moisture(room_humidity=0.5, outside_humidity=0.4)})
-    assert around(damp).ratio[0] == pytest.approx(psychrolib.GetHumRatioFromRelHum(10.0, 0.4, 101325.0), rel=1e-3)
+    assert around(damp).ratio[0] == pytest.approx(
+        psychrolib.GetHumRatioFromRelHum(10.0, 0.4, 101325.0), rel=1e-3
+    )
     grey = make_case('kind = "constant"\ntemperature = "10 degC"\ncloud = 1.0\nwind = "2 m/s"')
     assert around(grey).wind[0] == 2.0
-    # Clear skies of damp 10 degC are 15 to 20 K under the air, overcast ones a few (common practice, no source).
+    # Clear skies of damp 10 degC are 15 to 20 K under the air, overcast ones a few (common practice, no
+    # source).
     assert 12.0 < 283.15 - around(case).sky.mean() < 22.0
     assert 2.0 < 283.15 - around(grey).sky.mean() < 6.0

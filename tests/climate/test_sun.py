@@ -26,11 +26,20 @@ FULL_YEAR = Path(pvlib.__file__).parent / "data" / "703165TY.csv"
 START = dt.datetime(2031, 3, 20, 0)
 DUTCH = "latitude = 52.0\nlongitude = 5.0\ntime_zone = 1"
 BERLIN = pvlib.location.Location(52.0, 5.0, altitude=0.0)
+TIME = 'time = {column = "time", format = "%Y-%m-%d %H:%M"}'
+COLUMNS = f'columns = {{{TIME}, temperature = {{column = "air", unit = "degC"}}'
 TMY3 = 'kind = "tmy3"\nfile = "site.csv"'
 
 
 def glass(**more) -> Surface:
-    given = {"name": "roof", "kind": "glazing", "area": 1.0, "tilt": 35.0, "azimuth": 180.0, "resistance": 0.0}
+    given = {
+        "name": "roof",
+        "kind": "glazing",
+        "area": 1.0,
+        "tilt": 35.0,
+        "azimuth": 180.0,
+        "resistance": 0.0,
+    }
     return Surface.model_construct(**{**given, "transmittance": 0.8, "absorptance": 0.06, **more})
 
 
@@ -58,10 +67,7 @@ def clear(tmp_path, sited):
     table.to_csv(tmp_path / "sky.csv", index=False)
 
     def make(columns: str):
-        weather = f'''kind = "csv"
-file = "sky.csv"
-columns = {{time = {{column = "time", format = "%Y-%m-%d %H:%M"}}, temperature = {{column = "air", unit = "degC"}}{columns}}}'''
-        return sited(weather, duration="3 days"), sky
+        return sited(f'kind = "csv"\nfile = "sky.csv"\n{COLUMNS}{columns}}}', duration="3 days"), sky
 
     return make
 
@@ -232,13 +238,12 @@ def test_table_without_sun_has_a_clear_sky(clear) -> None:
 def test_clouds_dim_a_clear_sky(tmp_path, sited) -> None:
     rows = [f"2031-03-{day} 00:00,5,8" for day in range(20, 24)]
     (tmp_path / "grey.csv").write_text("\n".join(["time,air,cover", *rows]))
-    weather = '''kind = "csv"
-file = "grey.csv"
-columns = {time = {column = "time", format = "%Y-%m-%d %H:%M"}, temperature = {column = "air", unit = "degC"}'''
+    weather = f'kind = "csv"\nfile = "grey.csv"\n{COLUMNS}'
     grey = sited(weather + ', cloud = {column = "cover", unit = "eighths"}}')
     bare = sited(weather + "}")
     parts = [sky_sun(case, from_case(case), cells(case)) for case in (grey, bare)]
-    # Kasten and Czeplak (1980): an overcast sky lets a quarter through; all of it diffuse but for a few per cent.
+    # Kasten and Czeplak (1980): an overcast sky lets a quarter through; all of it diffuse but for a few per
+    # cent.
     np.testing.assert_allclose(parts[0].whole, 0.25 * parts[1].whole, atol=1e-9)
     assert (parts[0].beam * parts[0].height).sum() < 0.05 * parts[0].whole.sum()
 

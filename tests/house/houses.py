@@ -78,7 +78,9 @@ def house(
     )
 
 
-def weather(fixed, *, length=300.0, outside=273.15, ratio=0.002, sky=None, wind=4.0, cover=0.0, let_in=0.0, taken=0.0):
+def weather(
+    fixed, *, length=300.0, outside=273.15, ratio=0.002, sky=None, wind=4.0, cover=0.0, let_in=0.0, taken=0.0
+):
     """Inputs of a step."""
     count = fixed.area.size
     row = np.zeros(kernels.HEAD + 2 * count)
@@ -110,7 +112,9 @@ class Step:
         return float(sum(sign * self.flows[place] for place, sign in ACCOUNT.items()))
 
 
-def step(fixed, inputs, *, guess=293.15, floor=293.15, ratio=0.007, masses=(), room=None, final_ratio=None) -> Step:
+def step(
+    fixed, inputs, *, guess=293.15, floor=293.15, ratio=0.007, masses=(), room=None, final_ratio=None
+) -> Step:
     """Open a step at the guess and close it at `room`."""
     old = np.asarray(masses, dtype=float)
     work = np.full(kernels.work_size(fixed), np.nan)

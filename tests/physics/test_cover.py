@@ -1,4 +1,4 @@
-"""Films at the faces of a house and the vapour of leaves, against handbooks and an independent leaf balance."""
+"""Films at the faces of a house and vapour of leaves, against handbooks and an independent leaf balance."""
 
 from __future__ import annotations
 
@@ -16,7 +16,8 @@ SIGMA = 5.670374419e-8
 @pytest.mark.parametrize(
     ("cosine", "air", "constant"),
     [
-        # ASHRAE Handbook, turbulent natural convection (from memory): walls 1.31 dT^(1/3), under a cold roof 1.52.
+        # ASHRAE Handbook, turbulent natural convection (from memory): walls 1.31 dT^(1/3), under a cold roof
+        # 1.52.
         (0.0, 295.0, 1.31),
         (0.0, 285.0, 1.31),
         (1.0, 295.0, 1.52),
@@ -41,17 +42,20 @@ def test_inside_film_beside_the_standard() -> None:
 
 
 def test_outside_film() -> None:
-    # ISO 6946 (from memory): at 4 m/s and black surroundings of 0 degC 4 + 16 + 0.9 times 4.6, so 24 to 25: 0.04 m2.K/W.
+    # ISO 6946 (from memory): at 4 m/s and black surroundings of 0 degC 4 + 16 + 0.9 times 4.6, so 24 to 25:
+    # 0.04 m2.K/W.
     whole = cover.outside_film(4.0) + 0.9 * cover.radiative_film(273.15, 273.15)
     assert 1.0 / whole == pytest.approx(0.04, rel=0.05)
 
 
 def test_radiative_film_is_exact() -> None:
-    assert cover.radiative_film(310.0, 250.0) * 60.0 == pytest.approx(SIGMA * (310.0**4 - 250.0**4), rel=1e-12)
+    assert cover.radiative_film(310.0, 250.0) * 60.0 == pytest.approx(
+        SIGMA * (310.0**4 - 250.0**4), rel=1e-12
+    )
 
 
 def independent_leaf(celsius: float, share: float, resistance: float, sun: float) -> float:
-    """Vapour [kg/(m2.s)] of a leaf from its own full balance, with psychrolib's saturation and textbook air."""
+    """Vapour [kg/(m2.s)] of a leaf from its full balance, with psychrolib's saturation."""
     psychrolib.SetUnitSystem(psychrolib.SI)
     pressure, capacity, still = 101325.0, 1006.0, 150.0
     density = pressure / (287.055 * (celsius + 273.15))

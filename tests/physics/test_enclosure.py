@@ -38,7 +38,8 @@ def test_floor_under_a_hoop() -> None:
 
 
 def test_black_cube() -> None:
-    # Every face sees each other with 1/5 (exact values 0.1998 and 0.2000): heat A sigma (T^4 - mean of the others).
+    # Every face sees each other with 1/5 (exact values 0.1998 and 0.2000): heat A sigma (T^4 - mean of the
+    # others).
     temperature = np.array([310.0, 290.0, 285.0, 280.0, 300.0, 275.0])
     emitted = SIGMA * temperature**4
     exact = 4.0 * (emitted - (emitted.sum() - emitted) / 5.0)

@@ -22,8 +22,8 @@ def test_straight_on_without_weakening() -> None:
 
 
 def test_brewster() -> None:
-    # At tan(angle) = n the light that swings along the plane of incidence passes undimmed, the other part throws back
-    # cos^2(2 angle) at each face.
+    # At tan(angle) = n the light that swings along the plane of incidence passes undimmed, the other part
+    # throws back cos^2(2 angle) at each face.
     angle = math.atan(1.526)
     r = math.cos(2.0 * angle) ** 2
     expected = 0.5 * (1.0 + (1 - r) / (1 + r))
@@ -46,8 +46,8 @@ def test_by_snell_and_fresnel_in_angles() -> None:
     ("degrees", "published"), [(0, 0.83), (40, 0.82), (50, 0.80), (60, 0.75), (70, 0.64), (80, 0.39)]
 )
 def test_clear_3_mm_pane(degrees, published) -> None:
-    # ASHRAE Handbook, Fundamentals, chapter Fenestration, table of optical properties, clear 3 mm glass, solar
-    # transmittance (from memory; two digits). A pane of 0.83 takes up 0.09.
+    # ASHRAE Handbook, Fundamentals, chapter Fenestration, table of optical properties, clear 3 mm glass,
+    # solar transmittance (from memory; two digits). A pane of 0.83 takes up 0.09.
     assert 0.83 * float(angle_factor(at(degrees), 0.09)) == pytest.approx(published, abs=0.011)
 
 

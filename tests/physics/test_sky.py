@@ -31,8 +31,8 @@ def test_night_sky_beside_another_set_of_measurements(dew_point) -> None:
 
 @pytest.mark.parametrize(("celsius", "share"), [(0.0, 0.7), (10.0, 0.5), (20.0, 0.6), (25.0, 0.4)])
 def test_beside_the_theory_of_brutsaert(celsius, share) -> None:
-    # W. Brutsaert, Water Resources Research 11 (1975) 742-744 (from memory): 1.24 (e / T)^(1/7), e in hPa. Dew point
-    # by psychrolib.
+    # W. Brutsaert, Water Resources Research 11 (1975) 742-744 (from memory): 1.24 (e / T)^(1/7), e in hPa.
+    # Dew point by psychrolib.
     psychrolib.SetUnitSystem(psychrolib.SI)
     dew = psychrolib.GetTDewPointFromRelHum(celsius, share) + ZERO
     vapour = share * psychrolib.GetSatVapPres(celsius) / 100.0
