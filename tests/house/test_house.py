@@ -168,7 +168,10 @@ def run(case, *, cover: float, floor: float, ratio: float | None = None, hours: 
     courses, total, most = [], np.zeros(kernels.FLOWS), 0
     for row in rows:
         guess, wet_guess = room, humidity
-        for number in range(30):
+        passes = 0
+        agreed = False
+        while not agreed and passes < 30:
+            passes += 1
             kernels.open_house(fixed, masses, row, guess, floor, wet_guess, work, out)
             held = house.heat_capacity / 300.0
             top = held * room + film * floor + out[kernels.GAIN] + out[kernels.LOSS] * row[kernels.OUTSIDE]
@@ -180,9 +183,7 @@ def run(case, *, cover: float, floor: float, ratio: float | None = None, hours: 
             agreed = abs(new - guess) < 1e-3 and abs(wet - wet_guess) < 1e-7
             given = (floor, wet_guess)
             guess, wet_guess = new, wet
-            if agreed:
-                break
-        most = max(most, number + 1)
+        most = max(most, passes)
         kernels.close_house(fixed, masses, row, work, guess, given[0], wet_guess, masses, flows, temperatures)
         room, humidity = guess, wet_guess
         total += flows

@@ -202,6 +202,34 @@ def test_condensation_by_hand() -> None:
     assert face > float(dry.inside[0]) + 1.0
 
 
+def test_wet_soil_by_hand() -> None:
+    # 4 m2 of soil at 15 degC in air of 20 degC, 50 %: of the floor's film of 8 W/(m2.K) the long waves of 24
+    # m2 at the node's temperature are no part; Lewis relation with Le^(2/3) = 0.914 and psychrolib's
+    # saturation.
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    ratio = psychrolib.GetHumRatioFromRelHum(20.0, 0.5, 101325.0)
+    fixed = house((100.0,), (2.0,), wet=True, soil_area=4.0)
+    found = step(fixed, weather(fixed, outside=288.15), floor=288.15, ratio=ratio)
+    star = found.star
+    film = 8.0 - fixed.floor_radiant / 24.0 * SIGMA * (288.15**2 + star**2) * (288.15 + star)
+    assert 2.0 < film < 4.5
+    capacity = 1006.0 + 1860.0 * ratio
+    water = film * 4.0 * (psychrolib.GetSatHumRatio(15.0, 101325.0) - ratio) / (capacity * 0.914)
+    assert found.flows[kernels.EVAPORATED] / 300.0 == pytest.approx(water, rel=0.02)
+
+
+def test_leaves_take_their_heat_from_the_air() -> None:
+    # 15 m2 of leaves in the dark: what they give off, times the latent heat, is missing in the room.
+    bare, green = house(wet=True), house(wet=True, leaf_area=15.0)
+    dry, wet = (step(fixed, weather(fixed), ratio=0.004) for fixed in (bare, green))
+    water = wet.flows[kernels.EVAPORATED]
+    # Monteith by hand for 20 degC: rho 1.204, r_s 2000, r_a 150, slope of saturation 0.93e-3 1/K, so that
+    # L s / c_p = 2.27; deficit 0.0147 - 0.004.
+    assert water / 300.0 == pytest.approx(15.0 * 1.204 * 0.0107 / (2000.0 + 150.0 * 3.27), rel=0.03)
+    lost = dry.flows[kernels.TO_ROOM] - wet.flows[kernels.TO_ROOM]
+    assert lost == pytest.approx(2.454e6 * water, rel=2e-3)
+
+
 def test_vapour_is_a_straight_line_and_closes() -> None:
     fixed = house(wet=True, volume=60.0, air_changes=1 / 3600, leaf_area=15.0, leaf_sun=0.2, soil_area=4.0)
     inputs = weather(fixed, let_in=200.0)
