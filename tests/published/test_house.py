@@ -17,7 +17,7 @@ PANE = {0: 0.83, 40: 0.82, 50: 0.80, 60: 0.75, 70: 0.64, 80: 0.39}
 
 
 def loss(resistance: float, inside: float, outside: float, wind: float) -> float:
-    """Heat [W/(m2.K)] through upright glass of emissivity 0.837, all walls as warm as the air on their side."""
+    """Heat [W/(m2.K)] through upright glass of emissivity 0.837, walls as warm as the air on their side."""
     fixed = house((1.0,), (resistance,), emissivity=0.837, floor_area=100.0, floor_film=1e3)
     inputs = weather(fixed, length=1.0, outside=outside + ZERO, wind=wind)
     found = step(fixed, inputs, guess=inside + ZERO, floor=inside + ZERO)
