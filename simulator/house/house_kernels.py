@@ -141,6 +141,8 @@ CONDENSED, EVAPORATED, VAPOUR_LEAKED, VAPOUR_TO_ROOM = 11, 12, 13, 14
 FLOWS = 15
 """Places in `flows`: SUN is all that the house takes up; SUN_LET_IN what passes glazing and night cover;
 AIR_LEAK and VAPOUR_LEAKED go to the outside; VAPOUR_TO_ROOM = EVAPORATED - CONDENSED - VAPOUR_LEAKED [kg]."""
+MOST_SUN = 1500.0
+"""Most that a leaf takes up [W/m2]; only a leaf smaller than any would be called to more."""
 SOIL_FILM = 3.0
 """Film of the air at wet soil [W/(m2.K)] where the floor has none."""
 
@@ -164,7 +166,8 @@ def _leaks_and_vapour(
     inside = work[SUN_INSIDE]
     if fixed.leaf_area > 0.0:
         resistance = pore_resistance(fixed.leaf_day, fixed.leaf_night, inside / fixed.floor_area)
-        saturated = leaf_ratio(room, fixed.pressure, fixed.leaf_sun * inside / fixed.leaf_area)
+        on_leaves = min(fixed.leaf_sun * inside / fixed.leaf_area, MOST_SUN)
+        saturated = leaf_ratio(room, fixed.pressure, on_leaves)
         if saturated > ratio:
             work[LEAF_K] = fixed.leaf_area * leaf_conductance(room, fixed.pressure, resistance)
             work[LEAF_RATIO] = saturated
