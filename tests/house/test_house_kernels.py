@@ -324,9 +324,9 @@ def test_account_closes_in_any_state(state) -> None:
     if more["ratio"] <= float(saturation_ratio(more["guess"])):
         assert found.passes > 0, "the coefficients must settle"
     scale = np.abs(found.flows[: kernels.CONDENSED]).sum() + 1.0
-    # Large heat flows cancel in a face; rounding of temperatures times the largest conductance bounds the
-    # rest.
-    scale += 1e-3 * inputs[kernels.LENGTH] * (fixed.area.sum() / 1e-6)
+    # The last digit of a temperature times what a mass holds, or a sheet without resistance passes, per kelvin.
+    rounding = fixed.mass_capacity.sum() + inputs[kernels.LENGTH] * fixed.area.sum() / 1e-6
+    scale += 1e9 * 3e-13 * rounding
     assert abs(found.missing) <= 1e-9 * scale
     line = found.out[kernels.GAIN] + found.out[kernels.LOSS] * (inputs[kernels.OUTSIDE] - more["room"])
     assert found.flows[kernels.TO_ROOM] == pytest.approx(inputs[kernels.LENGTH] * line, abs=1e-9 * scale)
