@@ -324,7 +324,7 @@ def test_account_closes_in_any_state(state) -> None:
     if more["ratio"] <= float(saturation_ratio(more["guess"])):
         assert found.passes > 0, "the coefficients must settle"
     scale = np.abs(found.flows[: kernels.CONDENSED]).sum() + 1.0
-    # The last digit of a temperature times what a mass holds, or a sheet without resistance passes, per kelvin.
+    # The last digit of a temperature times what a mass holds, or a bare sheet passes, per kelvin.
     rounding = fixed.mass_capacity.sum() + inputs[kernels.LENGTH] * fixed.area.sum() / 1e-6
     scale += 1e9 * 3e-13 * rounding
     assert abs(found.missing) <= 1e-9 * scale
