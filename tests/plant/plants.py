@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 from types import SimpleNamespace
 from typing import Any
 
@@ -56,12 +57,14 @@ def case_of(
     stove: dict[str, Any] | None = None,
     hood: dict[str, Any] | None = None,
     water: dict[str, Any] | None = None,
+    steady: bool = True,
 ) -> Any:
     """What `plant_of` reads of a case; a tank is there when there are coils or `water` is given."""
     told = [COIL] * coils if isinstance(coils, int) else [{**COIL, **each} for each in coils]
     tank = None if water is None and not told else Water(**{**WATER, **(water or {})})
+    fire = {key: value for key, value in STOVE.items() if steady or key not in ("fuel", "rate")}
     return SimpleNamespace(
-        stove=Stove(**{**STOVE, **(stove or {})}),
+        stove=Stove(**{**fire, **(stove or {})}),
         hood=Hood(**{**HOOD, **(hood or {})}),
         coils=[Coil(**each) for each in told],
         water=tank,
@@ -293,7 +296,7 @@ class Independent:
         stops = np.unique([0.0, case.stove.start_up, times[-1]])
         found = np.empty((times.size, len(begin)))
         y = np.array(begin)
-        for first, last in zip(stops[:-1], stops[1:], strict=True):
+        for first, last in pairwise(stops):
             wanted = (times > first) & (times <= last)
             answer = solve_ivp(
                 self.rates,

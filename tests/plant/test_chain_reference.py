@@ -16,7 +16,9 @@ CASES = {
     "one coil, one node": (case_of(1), {}),
     "two coils in series, layers": (case_of(2, water={"layers": 4, "height": "1.2 m"}), {}),
     "two coils in parallel": (
-        case_of([{"arrangement": "counter flow"}, {"arrangement": "parallel flow"}], water={"coils": "parallel"}),
+        case_of(
+            [{"arrangement": "counter flow"}, {"arrangement": "parallel flow"}], water={"coils": "parallel"}
+        ),
         {},
     ),
     "mixed streams, slow pump": (
@@ -25,7 +27,9 @@ CASES = {
     ),
     "pump off": (case_of(1), {"pump": 0.0}),
     "make-up faster than pump": (
-        case_of(1, water={"layers": 3, "height": "1 m", "make_up": "20 L/min", "make_up_temperature": "10 degC"}),
+        case_of(
+            1, water={"layers": 3, "height": "1 m", "make_up": "20 L/min", "make_up_temperature": "10 degC"}
+        ),
         {},
     ),
 }
