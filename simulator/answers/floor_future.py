@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 
 from simulator.answers.below import first_crossing
-from simulator.answers.next_hour import next_hour, spend_hour
+from simulator.answers.next_hour import next_fire, next_hour, spend_hour
 from simulator.answers.uptake import Uptake, stays_below, uptake_of
 from simulator.answers.what_if import farthest, from_now_on
 from simulator.case.timetable import TICKS_PER_SECOND
@@ -41,7 +41,9 @@ class Unused(NamedTuple):
 
 def never_used(case: Case, until: float) -> Case:
     """Return a case with fan and heat off from before its run-in to the end, `until` [s]."""
-    return from_now_on(case, [(0, "off", "off")], until, unheated_before=True)
+    # Rules would switch the fan on against the timetable.
+    ruleless = case.model_copy(update={"controls": None})
+    return from_now_on(ruleless, [(0, "off", "off")], until, unheated_before=True)
 
 
 def run_bare(case: Case) -> Results:
@@ -98,6 +100,8 @@ class Future:
         found["carried"] = self._first_below(seconds, floor - mark, 0.0)
         if self.case.heat.kind not in BURNING:
             kind = self.case.heat.kind
+            if kind == "stove":
+                return self._with_stove(found, cold)
             return found | {"why_not": f'heat.kind = "{kind}" has no fire that could be lit for an hour'}
         with run_bare(from_now_on(self.case, [(tick, "on", "on")], until)) as firing:
             uptake = uptake_of(firing, self.now)
@@ -113,6 +117,11 @@ class Future:
         found["hour"] = next_hour(self.case, self.now, later, compared, self.share)
         tell(1.0)
         return found
+
+    def _with_stove(self, found: dict[str, Any], cold: Uptake) -> dict[str, Any]:
+        """Try a load, or an hour of feed, in the floor and in the tank; when it is saturated is not looked for."""
+        later = min(self.ahead, DAY)
+        return found | {"hour": next_fire(self.case, self.now, later, cold.first, self.share)}
 
     def _first_below(self, seconds: FloatArray, values: FloatArray, mark: float) -> float | None:
         """Time [s] from now until a course is first below a mark; None when it never is."""

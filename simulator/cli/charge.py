@@ -23,7 +23,7 @@ EXAMPLES = """Examples:
 
   ductfloor charge shed.toml
 
-  ductfloor charge shed.h5 --at "22:00" --share 0.7
+  ductfloor charge shed.h5 --case cases/shed.toml --at "22:00" --share 0.7
 
   ductfloor charge shed.h5 --carry-to "50 degF" --ahead "10 days" --json
 """
@@ -34,6 +34,10 @@ def charge(
     file: Annotated[
         Path, typer.Argument(metavar="RESULTS or CASE", help="Results file of a run, or a case file to run.")
     ],
+    case_file: Annotated[
+        Path | None,
+        typer.Option("--case", help="Case file of the results, where files that it names cannot be found."),
+    ] = None,
     at: Annotated[
         str | None,
         typer.Option(help='Moment to look at: "2031-01-16 06:00", "06:00" or "+6 h". Left out: the end.'),
@@ -61,7 +65,7 @@ def charge(
     from simulator.cli.screen import print_advice, print_cautions, print_json, progress_bar, system_named
 
     with ExitStack() as stack:
-        results, case = _opened(file, stack)
+        results, case = _opened(file, case_file, stack)
         from simulator.answers.cautions import cautions
         from simulator.answers.charge import charge as look
 
@@ -93,10 +97,11 @@ def charge(
         typer.echo(f"\nwrote {', '.join(map(str, written))}")
 
 
-def _opened(file: Path, stack: ExitStack) -> tuple[Results, Case]:
+def _opened(file: Path, case_file: Path | None, stack: ExitStack) -> tuple[Results, Case]:
     """Open results, or run a case; the case that belongs to them."""
     from simulator.case.kept_text import case_of_text
     from simulator.case.loader import load
+    from simulator.errors import CaseError
 
     if file.suffix.lower() == ".toml":
         case = load(file)
@@ -106,30 +111,16 @@ def _opened(file: Path, stack: ExitStack) -> tuple[Results, Case]:
     from simulator.store.reader import Results
 
     results = stack.enter_context(Results(file))
-    return results, _beside(case_of_text(results.case_text, file.parent), file)
-
-
-def _beside(case: Case, file: Path) -> Case:
-    """Find the files that a kept case names: from the results' folder, or from where one stands.
-
-    Raises
-    ------
-    CaseError
-        When one is in neither place.
-    """
-    from simulator.errors import CaseError
-
-    if all(path.is_file() for path in case.referenced_files):
-        return case
-    for folder in (Path(), Path("cases"), file.parent.parent / "cases"):
-        case._folder = folder
+    # Names of files in a case count from its folder, which results do not know.
+    folders = [file.parent, Path()] if case_file is None else [case_file.parent]
+    for folder in folders:
+        case = case_of_text(results.case_text, folder)
         if all(path.is_file() for path in case.referenced_files):
-            return case
-    case._folder = file.parent
+            return results, case
     missing = next(path for path in case.referenced_files if not path.is_file())
     raise CaseError(
-        f"the case of these results names a file that is not at {missing}", file=str(file),
-        fix="give the case file instead of the results",
+        f"the case of these results names a file that is not there: {missing}", file=str(file),
+        fix="give --case with the place of the case file, or the case file instead of the results",
     )  # fmt: skip
 
 
@@ -210,6 +201,11 @@ def _print(found: Charge, system: System) -> None:
             ("Because", hour.reason),
             ("Heat put in", heat(hour.heat)),
             (f"Under the floor after {later}", f"{100.0 * hour.kept:.0f} %{cold(hour.cold_kept)}"),
+            *(
+                []
+                if hour.tank_kept is None
+                else [(f"In the tank after {later}", f"{100.0 * hour.tank_kept:.0f} % with the pump running")]
+            ),
             (f"Floor warmer after {later}", show(hour.floor_warmer, "temperature difference", system)),
             (f"Room warmer after {later}", show(hour.room_warmer, "temperature difference", system)),
             ("Taken by the ground at once", f"{100.0 * hour.uptake:.0f} %{cold(hour.cold_uptake)}"),

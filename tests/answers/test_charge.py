@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from simulator.answers.charge import charge
-from simulator.answers.next_hour import judge_hour
+from simulator.answers.next_hour import judge_hour, judge_tank
 from simulator.answers.uptake import Uptake, stays_below, uptake_of
 from simulator.errors import CaseError
 from simulator.store.record import record
@@ -155,3 +155,25 @@ def test_without_maps_there_is_no_charge(case) -> None:
     bare = case.model_copy(update={"output": case.output.model_copy(update={"fields": 0.0})})
     with record(bare) as results, pytest.raises(CaseError, match="holds no map of the ground"):
         charge(results, bare)
+
+
+FLOOR = ("floor", "it still takes heat")
+FULL = ("do not burn", "it is saturated")
+HOT = ("do not burn", "it would pass a limit")
+
+
+@pytest.mark.parametrize(
+    ("floor", "tank", "kept", "best"),
+    [
+        (FLOOR, None, (0.5, 0.5), "floor"),
+        (FLOOR, 300.0, (0.5, 0.6), "tank"),
+        (FLOOR, 300.0, (0.6, 0.5), "floor"),
+        (FULL, 300.0, (0.6, 0.5), "tank"),
+        (FULL, 320.0, (0.5, 0.6), "do not burn"),
+        (FLOOR, 320.0, (0.5, 0.6), "floor"),
+        (HOT, 300.0, (0.5, 0.6), "do not burn"),
+    ],
+)
+def test_floor_or_tank(floor, tank, kept, best) -> None:
+    # the tank may be 310 K warm
+    assert judge_tank(floor, tank, 310.0, kept)[0] == best

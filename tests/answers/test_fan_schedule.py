@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from pathlib import Path
 
 import pytest
 
 from simulator.answers.fan_schedule import with_fan
 from simulator.answers.what_if import from_now_on
+from simulator.case.loader import load
 from tests.answers.small import EVENING, shed
 
 HOUR = 3_600_000
@@ -71,3 +73,26 @@ def test_from_now_on(timetable) -> None:
 def test_the_moments_are_those_of_the_case() -> None:
     made = from_now_on(shed(), [(9 * HOUR, "off", "off")], 18 * 3600.0)
     assert made.timetable.dated[0].at == dt.datetime(2031, 1, 16, 3, 0)
+
+
+def test_no_fuel_is_laid_on_without_fire() -> None:
+    case = load(Path(__file__).parents[2] / "cases" / "cold-week.toml")
+    now = 30 * HOUR
+    laid = case.timetable_compiled.loads
+    made = from_now_on(case, [(now, "case", "off")], 60 * 3600.0, loads=[(now, 3.0)], pump="off")
+    assert made.timetable_compiled.loads == (*(each for each in laid if each[0] < now), (now, 3.0))
+    later = made.timetable_compiled.values_from(40 * HOUR)
+    assert later.pump == 0.0
+    assert later.cover == case.timetable_compiled.values_from(40 * HOUR).cover
+    kept = from_now_on(case, [(now, "case", "case")], 60 * 3600.0)
+    assert kept.timetable_compiled.loads == tuple(each for each in laid if each[0] < 60 * HOUR)
+
+
+def test_unheated_before_keeps_fan_and_heat_off_in_the_run_in() -> None:
+    case = shed()
+    made = from_now_on(case, [(0, "case", "case")], 18 * 3600.0, unheated_before=True)
+    before, after = case.timetable_compiled, made.timetable_compiled
+    for tick in range(-72 * HOUR, 0, 30 * MINUTE):
+        assert (after.values_from(tick).fan_share, after.values_from(tick).heat_power) == (0.0, 0.0)
+    for tick in range(0, 18 * HOUR, 5 * MINUTE):
+        assert same(after.values_from(tick), before.values_from(tick))
