@@ -119,7 +119,7 @@ class Future:
         return found
 
     def _with_stove(self, found: dict[str, Any], cold: Uptake) -> dict[str, Any]:
-        """Try a load, or an hour of feed, in the floor and in the tank; when it is saturated is not looked for."""
+        """Try a load, or an hour of feed, in floor and tank; when the floor saturates is not looked for."""
         later = min(self.ahead, DAY)
         return found | {"hour": next_fire(self.case, self.now, later, cold.first, self.share)}
 

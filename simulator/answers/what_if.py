@@ -83,6 +83,8 @@ def from_now_on(
     table, start = case.timetable, case.site.start
     timetable = extended.timetable_compiled
     first, end = pieces[0][0], timetable.end
+    # The heat of a stove follows its fuel, and cannot be set.
+    stove = case.heat.kind == "stove"
     steady = case.stove is not None and case.stove.burn == "steady"
     dated: dict[int, dict[str, Any]] = {
         ticks_between(start, entry.at): entry.model_dump(exclude_none=True, exclude={"at", "load"})
@@ -93,7 +95,8 @@ def from_now_on(
         drive = timetable.values_from(tick)
         kept = {key: value for key, value in dated.get(tick, {}).items() if key not in _FIRE_AND_FAN}
         kept["fan"] = drive.fan_share if fan == "case" else fan
-        kept |= _heat_as(drive) if heat == "case" or case.heat.kind == "stove" else {"heat": heat}
+        if not stove:
+            kept |= _heat_as(drive) if heat == "case" else {"heat": heat}
         if steady:
             kept["feed"] = drive.feed if heat == "case" else heat
         if case.water is not None and pump != "case":
@@ -104,7 +107,7 @@ def from_now_on(
         dated.setdefault(tick, {})["load"] = mass
     begins, daily, weekly = table.start, table.daily, table.weekly
     if unheated_before:
-        off: dict[str, Any] = {"fan": "off", "heat": "off", "supply_temperature": None}
+        off: dict[str, Any] = {"fan": "off"} | ({} if stove else {"heat": "off", "supply_temperature": None})
         begins = begins.model_copy(update=off | ({"feed": "off"} if steady else {}))
         bare: tuple[str, ...] = (*_FIRE_AND_FAN, "load")
     else:
@@ -145,7 +148,7 @@ def _told_start(case: Case, timetable: Timetable) -> Settings:
     repeated = [*case.timetable.daily, *case.timetable.weekly]
     if begins.fan is None and not any(entry.fan is not None for entry in repeated):
         begins = begins.model_copy(update={"fan": drive.fan_share})
-    if not begins.sets_heat and not any(entry.sets_heat for entry in repeated):
+    if case.heat.kind != "stove" and not begins.sets_heat and not any(entry.sets_heat for entry in repeated):
         begins = begins.model_copy(update=_heat_as(drive))
     for name, there in (("pump", case.water is not None), ("feed", case.stove is not None)):
         told = getattr(begins, name) is not None or any(
