@@ -7,10 +7,12 @@ from typing import Annotated
 import typer
 
 from simulator.cli.check import check
+from simulator.cli.examples import examples_of
 from simulator.cli.map import draw_map
 from simulator.cli.new import new
 from simulator.cli.run import run
 from simulator.cli.show import show
+from simulator.cli.sums import sums
 from simulator.version import VERSION
 
 __all__ = ["app", "main"]
@@ -24,11 +26,12 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-app.command("new")(new)
-app.command("check")(check)
-app.command("run")(run)
-app.command("show")(show)
-app.command("map")(draw_map)
+app.command("new", epilog=examples_of("new"))(new)
+app.command("check", epilog=examples_of("check"))(check)
+app.command("run", epilog=examples_of("run"))(run)
+app.command("show", epilog=examples_of("show"))(show)
+app.command("map", epilog=examples_of("map"))(draw_map)
+app.add_typer(sums)
 
 
 def _print_version(wanted: bool) -> None:
