@@ -49,9 +49,7 @@ class MoistAir:
             "wet": self.there,
             "room_humidity": self.room_humidity,
             "outside_humidity": self.outside_humidity,
-            "vapour_gain": self.vapour_gain,
             "room_air": self.room_air,
-            "infiltration_air": self.infiltration_air,
             "clinging_water": self.clinging_water,
         }
 

@@ -248,9 +248,11 @@ def _flue(case: Case) -> Iterator[Problem]:
         yield from _along(case, ("flue",), *flue.ends(case.floor.length))
     moisture = case.moisture
     if moisture is not None and moisture.gain is not None:
-        if case.room.kind != "air node":
+        if case.room.kind == "fixed":
             yield Problem(
-                ("moisture", "gain"), 'needs a room of kind "air node"', fix="leave it out: humidity is held"
+                ("moisture", "gain"),
+                'needs a room of kind "air node" or "house"',
+                fix="leave it out: humidity is held",
             )
         elif case.room.volume <= 0.0:
             yield Problem(("moisture", "gain"), "needs the room's volume", fix="give room.volume")

@@ -78,6 +78,7 @@ _SHOWN: dict[str, dict[str, tuple[tuple[float, ShownUnit], ...]]] = {
         "SI": (_choice("MWh", 2, 10.0), _choice("kWh", 2)),
         "US": (_choice("MMBTU", 2, 10.0, "million BTU"), _choice("BTU", 0)),
     },
+    "energy per mass": {"SI": (_choice("MJ/kg", 2),), "US": (_choice("BTU/lb", 0),)},
     "power": {
         "SI": (_choice("kW", 2, 1.0), _choice("W", 1)),
         "US": (_choice("BTU/h", 0),),
@@ -100,6 +101,7 @@ _SHOWN: dict[str, dict[str, tuple[tuple[float, ShownUnit], ...]]] = {
     "rate": {system: (_choice("1/h", 2),) for system in ("SI", "US")},
     "pressure": {"SI": (_choice("Pa", 1),), "US": (_choice("inH2O", 3, label="in wg"),)},
     "velocity": {"SI": (_choice("m/s", 2),), "US": (_choice("fpm", 0, label="ft/min"),)},
+    "vapour resistance": {system: (_choice("s/m", 0),) for system in ("SI", "US")},
 }  # fmt: skip
 
 

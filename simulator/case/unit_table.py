@@ -152,6 +152,7 @@ DIMENSIONS: dict[str, Dimension] = {
         Dimension("mass", _MASS, "kg", "kg, lb"),
         Dimension("density", (1, -3, 0, 0), "kg/m3", "kg/m3, lb/ft3"),
         Dimension("energy", _ENERGY, "J", "kWh, MJ, BTU"),
+        Dimension("energy per mass", (0, 2, -2, 0), "J/kg", "MJ/kg, kWh/kg, BTU/lb"),
         Dimension("power", _POWER, "W", "W, kW, BTU/h"),
         Dimension("heat flow per length", (1, 1, -3, 0), "W/m", "W/m, BTU/(h.ft)"),
         Dimension("heat flux", (1, 0, -3, 0), "W/m2", "W/m2, BTU/(h.ft2)"),
@@ -168,5 +169,6 @@ DIMENSIONS: dict[str, Dimension] = {
         Dimension("rate", _RATE, "1/s", "1/h, ach"),
         Dimension("pressure", _PRESSURE, "Pa", "Pa, in wg"),
         Dimension("velocity", _VELOCITY, "m/s", "m/s, fpm, mph"),
+        Dimension("vapour resistance", (0, -1, 1, 0), "s/m", "s/m, s/cm"),
     )
 }

@@ -139,7 +139,7 @@ def _march(
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None,
 ) -> RunState:
-    steps = all_steps(prepared)
+    steps = all_steps(prepared, coupling)
     narrator = Narrator(prepared, coupling)
     fields = set(prepared.geometry.field_ticks.tolist())
     state = first_state(prepared, coupling.solver)
@@ -169,7 +169,7 @@ def _march(
     return state
 
 
-def all_steps(prepared: RunPlan) -> Steps:
+def all_steps(prepared: RunPlan, coupling: Coupling) -> Steps:
     """All steps of a run, its run-in included, with what drives them."""
     ends = prepared.step_ends
     begins = np.concatenate(([prepared.begin], ends[:-1]))
@@ -194,6 +194,7 @@ def all_steps(prepared: RunPlan) -> Steps:
         sun=stage_values(prepared.weather.sun, begins, ends),
         supply=supply,
         gas=gas,
+        around=coupling.around(ends.size),
     )
 
 
