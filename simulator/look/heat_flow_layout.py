@@ -1,9 +1,9 @@
-"""Where the parts and ribbons of a heat flow picture lie: columns from left to right, nothing on top of anything.
+"""Where the parts and ribbons of a heat flow picture lie: columns from left to right, nothing on anything.
 
-Parts stand in columns by the longest way that heat takes to them. A ribbon that passes a column gets a place of
-its own there, as if it were a part. The order within columns is by the weighted mean place of the neighbours
-(K. Sugiyama, S. Tagawa and M. Toda, IEEE Trans. SMC 11 (1981) 109-125), the heights by least squares against
-the neighbours' heights with the order and the gaps kept (pool-adjacent-violators).
+Parts stand in columns by the longest way that heat takes to them. A ribbon that passes a column gets a place
+of its own there, as if it were a part. The order within columns is by the weighted mean place of the
+neighbours (K. Sugiyama, S. Tagawa and M. Toda, IEEE Trans. SMC 11 (1981) 109-125), the heights by least
+squares against the neighbours' heights with the order and the gaps kept (pool-adjacent-violators).
 """
 
 from __future__ import annotations
@@ -228,9 +228,9 @@ def _crossings(rows: list[list[Part]], chains: list[_Chain]) -> float:
             steps.setdefault(left.column, []).append(ends)
     total = 0.0
     for listed in steps.values():
-        for number, (left, right, weight) in enumerate(listed):
-            for other_left, other_right, other in listed[number + 1 :]:
-                if (left - other_left) * (right - other_right) < 0:
+        for number, (begin, end, weight) in enumerate(listed):
+            for other_begin, other_end, other in listed[number + 1 :]:
+                if (begin - other_begin) * (end - other_end) < 0:
                     total += min(weight, other)
     return total
 
@@ -251,7 +251,7 @@ def _place(rows: list[list[Part]], chains: list[_Chain]) -> float:
 
 
 def _beside(part: Part) -> float:
-    """Height [in] between the top of a part's words and its bar, where the words stand beside a thinner bar."""
+    """Height [in] from the top of a part's words to its bar, where the words stand beside a thinner bar."""
     return max(0.5 * (part.least - part.thickness), 0.0)
 
 

@@ -18,8 +18,9 @@ Link = tuple[str, str, float]
 def straighten(flows: Sequence[Link]) -> tuple[list[Link], int]:
     """Turn flows into ones that are positive and go round no ring.
 
-    Flows below zero run the other way. Flows of one pair and direction are added up. A flow that would close a
-    ring ends in a part "back to ..." and begins anew in a part "back from ...".
+    Flows below zero run the other way; what was "kept in" a store is then "taken from" it. Flows of one pair
+    and direction are added up. A flow that would close a ring ends in a part "back to ..." and begins anew in
+    a part "back from ...".
 
     Parameters
     ----------
@@ -33,7 +34,7 @@ def straighten(flows: Sequence[Link]) -> tuple[list[Link], int]:
     """
     added: dict[tuple[str, str], float] = {}
     for source, target, heat in flows:
-        pair = (source, target) if heat >= 0.0 else (target, source)
+        pair = (source, target) if heat >= 0.0 else (_emptied(target), source)
         if source != target and heat != 0.0 and np.isfinite(heat):
             added[pair] = added.get(pair, 0.0) + abs(heat)
     targets = {target for _, target in added}
@@ -52,6 +53,11 @@ def straighten(flows: Sequence[Link]) -> tuple[list[Link], int]:
     order = {name: place for place, name in enumerate(name for link in kept for name in link[:2])}
     straight.sort(key=lambda link: (order.get(link[0], 1000), order.get(link[1], 1000)))
     return straight, len(added) - len(kept)
+
+
+def _emptied(store: str) -> str:
+    kept = "kept in "
+    return f"taken from {store.removeprefix(kept)}" if store.startswith(kept) else store
 
 
 def _reaches(after: dict[str, set[str]], begin: str, end: str) -> bool:

@@ -1,25 +1,38 @@
-"""The way of the heat as ribbons: from what is burnt, let in or taken from stores to where it stays or leaves."""
+"""The way of the heat as ribbons: from what is burnt, let in or taken from stores to where it stays."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch, Rectangle
-from matplotlib.patheffects import withStroke
 from matplotlib.path import Path as Outline
+from matplotlib.patheffects import withStroke
 
+from simulator.answers.heat_flows import heat_flows
+from simulator.errors import DuctfloorError
 from simulator.look.heat_flow_layout import Arrangement, Part, Ribbon, arrange
+from simulator.look.picking import When, instants, pick_time, shown_units
 from simulator.look.scales import ENERGY, Units
 from simulator.look.theme import COLOURS, INK, MUTED, SIZE_NOTE, SIZE_TEXT, new_figure, themed
-from simulator.look.wording import POINTS_PER_INCH, add_heading, fit, heading_height
+from simulator.look.wording import (
+    POINTS_PER_INCH,
+    add_heading,
+    elapsed_text,
+    fit,
+    heading_height,
+    moment_text,
+)
 
-__all__ = ["draw_heat_flows", "heat_flow_picture"]
+if TYPE_CHECKING:
+    from simulator.store.reader import Results
 
-LEFT, RIGHT, BOTTOM = 2.1, 2.5, 0.3  # [in]
+__all__ = ["draw_heat_flows", "heat_flow_picture", "heat_flow_picture_of_results"]
+
+LEFT, RIGHT, BOTTOM = 2.45, 2.5, 0.3  # [in]
 ALL_HEAT: Final = 3.2
 """Thickness of all the heat put in [in]."""
 BAR: Final = 0.14
@@ -30,7 +43,7 @@ JOULES_PER_KILOWATT_HOUR: Final = 3.6e6
 HUES: Final = {
     "fuel": COLOURS[1], "heater": COLOURS[1], "stove": COLOURS[1], "flue run": COLOURS[1],
     "sun": COLOURS[5], "duct air": COLOURS[6], "warm air": COLOURS[6], "tank": COLOURS[0],
-    "floor and ground": COLOURS[2], "room": COLOURS[3],
+    "floor and ground": COLOURS[2], "the ground": COLOURS[2], "room": COLOURS[3], "water": COLOURS[0],
 }  # fmt: skip
 OTHER_HUES: Final = (COLOURS[4], COLOURS[0], COLOURS[5], COLOURS[2], COLOURS[3])
 
@@ -50,8 +63,8 @@ def heat_flow_picture(
     Parameters
     ----------
     flows : sequence of (source, target, heat [J])
-        Heat below zero runs the other way; name a store twice, "kept in the ground" as a target or "taken from
-        the ground" as a source. Rings are cut open.
+        Heat below zero runs the other way. A store is a target "kept in ..."; when it gives heat it is told
+        as "taken from ...". Rings are cut open.
     title : str
     lines : sequence of str
         Told below the title.
@@ -89,6 +102,53 @@ def heat_flow_picture(
     return sheet
 
 
+def heat_flow_picture_of_results(
+    results: Results,
+    begin: When = 0,
+    end: When = -1,
+    *,
+    units: Units | None = None,
+    figure: Figure | None = None,
+) -> Figure:
+    """Draw the way of the heat between two times of a run.
+
+    Parameters
+    ----------
+    results : Results
+    begin, end : int, str, datetime or datetime64
+        First and last row, as index or as local date and time.
+    units : {"SI", "US"}, optional
+        Those of the case when left out.
+    figure : Figure, optional
+        An empty figure to draw on.
+
+    Returns
+    -------
+    Figure
+
+    Raises
+    ------
+    DuctfloorError
+        When there is no such time, or the end is not after the beginning.
+    """
+    first, last = pick_time(results, begin, "time"), pick_time(results, end, "time")
+    if last <= first:
+        raise DuctfloorError("the end of the flows must lie after their beginning")
+    from_second, to_second = (float(results.read("time", row)) for row in (first, last))
+    moments = instants(results)
+    title = str(results.attrs.get("title", ""))
+    lines = [title] if title.strip() else []
+    span = elapsed_text(to_second - from_second)
+    lines.append(f"{moment_text(moments[first])} to {moment_text(moments[last])}, {span}.")
+    return heat_flow_picture(
+        heat_flows(results, from_second, to_second),
+        lines=lines,
+        units=shown_units(results, units),
+        share_of="fuel" if "whole_fuel" in results else None,
+        figure=figure,
+    )
+
+
 def draw_heat_flows(axes: Axes, laid_out: Arrangement, top: float, base: float, units: Units) -> None:
     """Draw an arrangement on axes in inches, with its upper edge at `top`."""
     wide = float(axes.get_xlim()[1])
@@ -103,7 +163,8 @@ def draw_heat_flows(axes: Axes, laid_out: Arrangement, top: float, base: float, 
     for part in laid_out.parts:
         bar = Rectangle(
             (lefts[part.column], top + part.top), BAR, part.thickness,
-            facecolor=colours[part.name], edgecolor=colours[part.name], linewidth=0.6, gid=f"part {part.name}",
+            facecolor=colours[part.name], edgecolor=colours[part.name], linewidth=0.6,
+            gid=f"part {part.name}",
         )  # fmt: skip
         axes.add_patch(bar)
         _name(axes, part, laid_out.columns, float(lefts[part.column]), top, base, units)
@@ -134,13 +195,11 @@ def _shape(ribbon: Ribbon, lefts: np.ndarray, top: float, colour: str) -> PathPa
     )  # fmt: skip
 
 
-def _name(
-    axes: Axes, part: Part, columns: int, left: float, top: float, base: float, units: Units
-) -> None:
+def _name(axes: Axes, part: Part, columns: int, left: float, top: float, base: float, units: Units) -> None:
     """Write a part's name, heat and share: beside it at the edges, above it between them."""
     numbers = _amount(part.through, units)
     if base > 0.0:
-        numbers += f"  {_percent(part.through / base)}"
+        numbers += f", {_percent(part.through / base)}"
     first, last = part.column == 0, part.column == columns - 1
     if first or last:
         x, align = (left - 0.1, "right") if first else (left + BAR + 0.1, "left")
@@ -190,8 +249,11 @@ def _percent(share: float) -> str:
 def _amount(joules: float, units: Units) -> str:
     """Write an amount of heat to about three figures, with its unit."""
     kilowatt_hours = joules / JOULES_PER_KILOWATT_HOUR
-    value = kilowatt_hours if units == "SI" else float(ENERGY.to_us(kilowatt_hours))
+    value, unit = kilowatt_hours, ENERGY.si
+    if units == "US":
+        value, unit = float(ENERGY.to_us(kilowatt_hours)), ENERGY.us
+        if abs(value) < 1.0:
+            value, unit = 1e3 * value, "BTU"
     digits = int(np.floor(np.log10(max(abs(value), 1e-9))))
     rounded = round(value, 2 - digits)
-    text = f"{rounded:,.{int(np.clip(2 - digits, 0, 3))}f}".replace(",", " ")
-    return f"{text} {ENERGY.si if units == 'SI' else ENERGY.us}"
+    return f"{rounded:,.{int(np.clip(2 - digits, 0, 3))}f} {unit}".replace(",", " ")

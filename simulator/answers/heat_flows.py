@@ -1,0 +1,180 @@
+"""The way of the heat between two moments of a run, as a plain list: from which part to which part, how much.
+
+Floor and ground under the building count as one part. What the earth beside and below it takes follows from
+the balance of that part, so the yearly cooling of the open ground around the building, which has nothing to
+do with the fire, stays out of the list.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from simulator.store.reader import Results
+
+__all__ = ["HeatFlow", "heat_flows"]
+
+FLOOR: Final = "floor and ground"
+_SMALLEST_GAP: Final = 1e-3
+"""Share of the heat put in from which on a part's own remainder is told."""
+
+
+class HeatFlow(NamedTuple):
+    """Heat that went from one part to another.
+
+    Attributes
+    ----------
+    source, target : str
+    heat : float [J]
+        Below zero when it went the other way.
+    """
+
+    source: str
+    target: str
+    heat: float
+
+
+def heat_flows(results: Results, begin: float, end: float) -> list[HeatFlow]:
+    """List the flows of heat between two moments.
+
+    Parameters
+    ----------
+    results : Results
+    begin, end : float [s]
+        Since the start of the case.
+
+    Returns
+    -------
+    list of HeatFlow
+        Flows of nothing are left out. What a part takes in and what leaves it agree; a remainder of more than
+        a thousandth of the heat put in is listed as "not placed".
+    """
+    rows = results["time"].values
+
+    def moved(name: str) -> float:
+        """Change of a running total."""
+        if name not in results:
+            return 0.0
+        ends = np.interp([begin, end], rows, results[name].values)
+        return float(ends[1] - ends[0])
+
+    def summed(name: str) -> float:
+        """Sum of a rate of heat, of which each row holds the mean since the row before."""
+        if name not in results:
+            return 0.0
+        rates = results[name].values
+        rates = rates.reshape(rates.shape[0], -1).sum(axis=1)
+        total = np.concatenate(([0.0], np.cumsum(rates[1:] * np.diff(rows))))
+        ends = np.interp([begin, end], rows, total)
+        return float(ends[1] - ends[0])
+
+    flows = _fire(moved, summed) if "whole_fuel" in results else _heater(moved)
+    air = "warm air" if "whole_fuel" in results else "duct air"
+    flows += [
+        HeatFlow("fan", air, moved("ledger_fan")),
+        _latent(moved("ledger_latent"), air),
+        HeatFlow("gas in the flue run", air, moved("ledger_flue")),
+        HeatFlow(air, FLOOR, moved("ledger_duct")),
+        HeatFlow(air, "room", moved("ledger_return")),
+        HeatFlow(air, "duct air thrown out", moved("ledger_exhaust")),
+        HeatFlow(FLOOR, "room", moved("ledger_floor")),
+        *_ground(moved),
+        *_room(moved, summed),
+    ]
+    return [*(flow for flow in flows if flow.heat != 0.0), *_gaps(flows)]
+
+
+def _latent(heat: float, air: str) -> HeatFlow:
+    """Tell the heat set free by water that settles in the ducts, or taken by water that dries off them."""
+    if heat >= 0.0:
+        return HeatFlow("water settling in ducts", air, heat)
+    return HeatFlow(air, "water drying in ducts", -heat)
+
+
+def _heater(moved: Callable[[str], float]) -> list[HeatFlow]:
+    return [HeatFlow("heater", "duct air", moved("ledger_heater"))]
+
+
+def _fire(moved: Callable[[str], float], summed: Callable[[str], float]) -> list[HeatFlow]:
+    """Stove, hood, coils and tank."""
+    return [
+        HeatFlow("fuel", "stove", moved("whole_fuel")),
+        HeatFlow("stove", "flue", moved("whole_flue_loss")),
+        HeatFlow("stove", "warm air", summed("hood_to_air")),
+        HeatFlow("stove", "room", summed("stove_to_room") + summed("hood_to_room")),
+        HeatFlow("stove", "kept in the stove", moved("whole_stored_stove")),
+        HeatFlow("heater", "warm air", moved("whole_heater")),
+        HeatFlow("warm air", "tank", summed("heat_to_coil")),
+        HeatFlow("pump", "tank", moved("whole_pump")),
+        HeatFlow("make-up water", "tank", moved("whole_make_up")),
+        HeatFlow("tank", "room", summed("tank_loss")),
+        HeatFlow("tank", "steam", moved("whole_vented")),
+        HeatFlow("tank", "kept in the tank", moved("whole_stored_water")),
+    ]
+
+
+def _sun(moved: Callable[[str], float]) -> tuple[float, float]:
+    """Return the heat of the sun, and what the ground took but from air and room: sun on the floor."""
+    sun = moved("whole_sun") or moved("ledger_sun")
+    taken = (
+        moved("ledger_stored_ground") + moved("ledger_floor") + moved("ledger_outside_ground")
+        - moved("ledger_duct") - moved("ledger_bottom") - moved("ledger_sides")
+    )  # fmt: skip
+    return sun, taken
+
+
+def _ground(moved: Callable[[str], float]) -> list[HeatFlow]:
+    sun, taken = _sun(moved)
+    from_sun = min(max(taken, 0.0), max(sun, 0.0))
+    kept = moved("ledger_stored_under_floor")
+    earth = moved("ledger_duct") + taken - moved("ledger_floor") - kept
+    return [
+        HeatFlow("sun", FLOOR, from_sun),
+        # Radiation between floor and the room's surfaces, beside what the floor gives the air.
+        HeatFlow("room", FLOOR, taken - from_sun if abs(taken - from_sun) > 1e-9 * abs(taken) else 0.0),
+        HeatFlow(FLOOR, "kept in the ground", kept),
+        HeatFlow(FLOOR, "earth around and below", earth),
+    ]
+
+
+def _room(moved: Callable[[str], float], summed: Callable[[str], float]) -> list[HeatFlow]:
+    sun, taken = _sun(moved)
+    from_sun = min(max(taken, 0.0), max(sun, 0.0))
+    house = summed("cover_loss") + summed("sky_loss") + summed("air_leak_loss") != 0.0
+    if house:
+        lost = [
+            HeatFlow("room", "walls and cover, to outside air", summed("cover_loss")),
+            HeatFlow("room", "walls and cover, to the sky", summed("sky_loss")),
+            HeatFlow("room", "leaking air", summed("air_leak_loss")),
+        ]
+    else:
+        lost = [
+            HeatFlow("room", "walls and roof", moved("whole_envelope") or moved("ledger_envelope")),
+            HeatFlow("room", "leaking air", moved("ledger_infiltration")),
+        ]
+    return [
+        HeatFlow("sun", "room", sun - from_sun),
+        HeatFlow("people and equipment", "room", moved("whole_gain") or moved("ledger_other_gain")),
+        *lost,
+        HeatFlow("room", "evaporation", moved("whole_latent")),
+        HeatFlow("room", "kept in the room", moved("whole_stored_mass") + moved("ledger_stored_room")),
+    ]
+
+
+def _gaps(flows: list[HeatFlow]) -> list[HeatFlow]:
+    """List what parts in the middle take in more than they give, where it is worth telling."""
+    targets = {flow.target for flow in flows if flow.heat > 0.0} | {
+        flow.source for flow in flows if flow.heat < 0.0
+    }
+    put_in = sum(abs(flow.heat) for flow in flows if flow.source not in targets and flow.heat > 0.0)
+    found = []
+    for part in ("stove", "warm air", "duct air", "tank", "room", FLOOR):
+        comes = sum(flow.heat for flow in flows if flow.target == part)
+        goes = sum(flow.heat for flow in flows if flow.source == part)
+        if abs(comes - goes) > _SMALLEST_GAP * put_in:
+            found.append(HeatFlow(part, f"not placed ({part})", comes - goes))
+    return found
