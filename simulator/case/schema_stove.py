@@ -26,6 +26,10 @@ FUELS: dict[str, tuple[float, float, str]] = {
 }
 
 
+_OF_BATCHES = frozenset({"burn_time", "burn_shape"})
+_OF_STEADY = frozenset({"rate", "start_up", "burn_out"})
+
+
 class StoveHeat(Table):
     """Heat from the fire of ``[stove]``, taken up by the air under ``[hood]``."""
 
@@ -108,7 +112,6 @@ class Stove(Table):
         return self
 
     def _way_of_burning(self) -> None:
-        belongs = {"batches": ("burn_time", "burn_shape"), "steady": ("rate", "start_up", "burn_out")}
         if self.burn == "steady" and self.rate is None:
             raise refuse(
                 "is missing: a steady fire needs the fuel it burns per time",
@@ -116,9 +119,14 @@ class Stove(Table):
                 fix='give rate = "1.5 kg/h", or burn = "batches" with loads in the timetable',
             )
         other = "steady" if self.burn == "batches" else "batches"
-        for key in belongs[other]:
+        for key in sorted(self.idle_keys):
             if key in self.model_fields_set:
                 raise refuse(f'belongs to burn = "{other}"', key=key, fix=f'here burn = "{self.burn}"')
+
+    @property
+    def idle_keys(self) -> frozenset[str]:
+        """Keys that mean nothing to this way of burning."""
+        return _OF_STEADY if self.burn == "batches" else _OF_BATCHES
 
     @property
     def heat_capacity(self) -> float:
@@ -177,7 +185,7 @@ class Coil(Table):
     air_side_share: Share = Field(
         0.8, description="share of the resistance that lies on the air side, at the rated flows"
     )
-    water_volume: Annotated[float, Quantity(0.0, 10.0, above=True, dimension="volume")] = Field(
+    water_volume: Annotated[float, Quantity(0.0, 10.0, above=True, dimension="water volume")] = Field(
         description="water held in the coil"
     )
     metal_mass: Annotated[float, Quantity(0.0, 1e4, dimension="mass")] = Field(

@@ -14,7 +14,7 @@ WaterTemperature = Annotated[float, Quantity(273.15, 373.15, dimension="temperat
 class Water(Table):
     """A tank without pressure, warmed by the coils."""
 
-    tank_volume: Annotated[float, Quantity(0.0, 1000.0, above=True, dimension="volume")] = Field(
+    tank_volume: Annotated[float, Quantity(0.0, 1000.0, above=True, dimension="water volume")] = Field(
         description="water in the tank"
     )
     layers: Annotated[int, Whole(1, 50)] = Field(
@@ -27,11 +27,11 @@ class Water(Table):
     heat_loss: Annotated[float, Quantity(0.0, 1e4, dimension="heat loss")] = Field(
         description="of the whole tank to the room, per degree"
     )
-    make_up: Annotated[float, Quantity(0.0, 1.0, dimension="volume flow")] = Field(
+    make_up: Annotated[float, Quantity(0.0, 1.0, dimension="water flow")] = Field(
         0.0, description="fresh water flowing in; as much of the tank's flows off"
     )
     make_up_temperature: WaterTemperature = Field(283.15, description="of the fresh water")
-    pump_flow: Annotated[float, Quantity(0.0, 0.1, above=True, dimension="volume flow")] = Field(
+    pump_flow: Annotated[float, Quantity(0.0, 0.1, above=True, dimension="water flow")] = Field(
         description="water that the pump moves through the coils while it is on"
     )
     pump_power: Annotated[float, Quantity(0.0, 1e5, dimension="power")] = Field(

@@ -57,6 +57,9 @@ def inputs(case: Case) -> Iterator[Input]:
         value = getattr(case, name)
         if _is_table(value):
             yield from _inside(value, name, "", given=name in case.model_fields_set)
+        elif isinstance(value, list):
+            for number, item in enumerate(value, start=1):
+                yield from _inside(item, f"{name}[{number}]", "", given=True)
         elif value:
             yield _row("", name, value, None, "given")
 
@@ -66,7 +69,10 @@ def _is_table(value: object) -> bool:
 
 
 def _inside(table: BaseModel, name: str, prefix: str, *, given: bool) -> Iterator[Input]:
+    idle = getattr(table, "idle_keys", ())
     for key, field in type(table).model_fields.items():
+        if key in idle:
+            continue
         value = getattr(table, key)
         if value is None or value in ("", []) or (isinstance(value, float) and math.isnan(value)):
             continue
@@ -109,13 +115,15 @@ def _row(table: str, key: str, value: Any, check: Any, origin: Origin) -> Input:
 
 
 def _text(value: Any, check: Any, system: System) -> str:
-    from simulator.case.fields import Quantity, TimeOfDay
+    from simulator.case.fields import Angle, Quantity, TimeOfDay
     from simulator.case.schema_air import EitherFlow, MassFlow
 
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, datetime):
         return value.isoformat(" ")
+    if isinstance(check, Angle):
+        return f"{value:g} deg"
     if isinstance(check, TimeOfDay):
         return f"{value // 3600:02d}:{value // 60 % 60:02d}"
     if isinstance(check, Quantity):

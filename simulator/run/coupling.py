@@ -326,6 +326,7 @@ class Coupling:
                 energies[step] += STAGE_WEIGHTS[number] * length * rates
                 book_water(self.fixed, state.moving, STAGE_WEIGHTS[number] * length, water_rates)
             close_step(self.fixed, state.moving)
+            section = self.solver.settle(section)
             state.moving.scalars[ROOM_MEAN] = mean
             stored[step, 0] = self.copies * float(
                 self.solver.stored(section - old_section) @ self.station_length
