@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from simulator.answers.cautions_plant import Alarm, plant_cautions
 from simulator.answers.findings import Finding, findings
 from simulator.case.pipes import PIPES
 from simulator.case.schema import Case, Ducts
@@ -300,10 +301,15 @@ def peaks_of_case(case: Case) -> dict[str, Peak]:
     return {"supply_temperature": Peak(max(asked))} if asked else {}
 
 
-def cautions(results: Results) -> list[Caution | Finding]:
+def cautions(results: Results) -> list[Caution | Finding | Alarm]:
     """Hold a run against every limit and rule, with the service temperatures its case gave; dangers first."""
-    passed = judge(peaks_of_results(results), _service_temperature(results.case_text))
-    found: list[Caution | Finding] = [*findings(results), *passed]
+    service_temperature = _service_temperature(results.case_text)
+    alarms = plant_cautions(results, service_temperature)
+    # What the plant's limits tell with the time there is to act is not told twice.
+    told = {alarm.limit.subject for alarm in alarms}
+    passed = judge(peaks_of_results(results), service_temperature)
+    found: list[Caution | Finding | Alarm] = [*findings(results), *alarms]
+    found += [caution for caution in passed if caution.limit.subject not in told]
     return sorted(found, key=lambda caution: caution.limit.severity != "danger")
 
 

@@ -18,6 +18,7 @@ import typer
 
 if TYPE_CHECKING:
     from simulator.answers.cautions import Caution
+    from simulator.answers.cautions_plant import Alarm
     from simulator.answers.findings import Finding
     from simulator.case.units import System
 
@@ -135,7 +136,7 @@ def system_named(asked: str | None, default: object) -> System:
     return "US" if str(asked or default) == "US" else "SI"
 
 
-def print_cautions(found: Sequence[Caution | Finding], system: System) -> None:
+def print_cautions(found: Sequence[Caution | Finding | Alarm], system: System) -> None:
     """Print the limits that were passed, each with its source."""
     for severity, listed in groupby(found, key=lambda caution: caution.limit.severity):
         heading(severity.upper())
@@ -143,7 +144,7 @@ def print_cautions(found: Sequence[Caution | Finding], system: System) -> None:
             _print_caution(caution, system)
 
 
-def _print_caution(caution: Caution | Finding, system: System) -> None:
+def _print_caution(caution: Caution | Finding | Alarm, system: System) -> None:
     paragraph(caution.text(system))
     paragraph(f"[{caution.limit.source}]")
 

@@ -23,9 +23,7 @@ from simulator.plant.layout_kernels import (
     FIRST_COIL_HEAT,
     FIRST_COIL_WATER,
     FLOWS,
-    HOOD_WALL,
     LEVEL,
-    SHELL,
     PlantFixed,
 )
 

@@ -38,7 +38,6 @@ from simulator.plant.layout_kernels import (
     FIRST_COIL,
     FIRST_COIL_HEAT,
     FIRST_COIL_WATER,
-    FLOWS,
     FLUE,
     FLUE_LOSS,
     FUEL,

@@ -41,7 +41,7 @@ def flue_loss_of(
     Loss from efficiency, and the temperature by the gas's enthalpy; or, where `efficiency` is NaN, the loss
     from the temperature. `air` [K] is the combustion air.
     """
-    if efficiency == efficiency:  # noqa: PLR0124
+    if efficiency == efficiency:
         loss = (1.0 - efficiency) * heating_value
         return loss, gas_temperature(loss / wet_gas, air, low, high)
     return wet_gas * heat_from(air, flue_temperature, low, high), flue_temperature
