@@ -72,18 +72,18 @@ def heat_flows(results: Results, begin: float, end: float) -> list[HeatFlow]:
         ends = np.interp([begin, end], rows, total)
         return float(ends[1] - ends[0])
 
-    flows = _fire(moved, summed) if "whole_fuel" in results else _heater(moved)
-    air = "warm air" if "whole_fuel" in results else "duct air"
+    whole = "whole_fuel" in results
+    flows = _fire(moved, summed) if whole else _heater(moved)
+    air = "warm air" if whole else "duct air"
     flows += [
         HeatFlow("fan", air, moved("ledger_fan")),
         _latent(moved("ledger_latent"), air),
-        HeatFlow("gas in the flue run", air, moved("ledger_flue")),
         HeatFlow(air, FLOOR, moved("ledger_duct")),
         HeatFlow(air, "room", moved("ledger_return")),
         HeatFlow(air, "duct air thrown out", moved("ledger_exhaust")),
         HeatFlow(FLOOR, "room", moved("ledger_floor")),
         *_ground(moved),
-        *_room(moved, summed),
+        *_room(moved, summed, whole),
     ]
     return [*(flow for flow in flows if flow.heat != 0.0), *_gaps(flows)]
 
@@ -95,15 +95,29 @@ def _latent(heat: float, air: str) -> HeatFlow:
     return HeatFlow(air, "water drying in ducts", -heat)
 
 
+def _flue(lost: float, given: float) -> list[HeatFlow]:
+    """Tell the heat of the flue gas: what a flue run gives on its way, and what leaves with it."""
+    if given == 0.0:
+        return [HeatFlow("stove", "flue", lost)]
+    return [
+        HeatFlow("stove", "gas in the flue run", lost + given),
+        HeatFlow("gas in the flue run", "warm air", given),
+        HeatFlow("gas in the flue run", "flue", lost),
+    ]
+
+
 def _heater(moved: Callable[[str], float]) -> list[HeatFlow]:
-    return [HeatFlow("heater", "duct air", moved("ledger_heater"))]
+    return [
+        HeatFlow("heater", "duct air", moved("ledger_heater")),
+        HeatFlow("gas in the flue run", "duct air", moved("ledger_flue")),
+    ]
 
 
 def _fire(moved: Callable[[str], float], summed: Callable[[str], float]) -> list[HeatFlow]:
     """Stove, hood, coils and tank."""
     return [
         HeatFlow("fuel", "stove", moved("whole_fuel")),
-        HeatFlow("stove", "flue", moved("whole_flue_loss")),
+        *_flue(moved("whole_flue_loss"), moved("ledger_flue")),
         HeatFlow("stove", "warm air", summed("hood_to_air")),
         HeatFlow("stove", "room", summed("stove_to_room") + summed("hood_to_room")),
         HeatFlow("stove", "kept in the stove", moved("whole_stored_stove")),
@@ -141,26 +155,27 @@ def _ground(moved: Callable[[str], float]) -> list[HeatFlow]:
     ]
 
 
-def _room(moved: Callable[[str], float], summed: Callable[[str], float]) -> list[HeatFlow]:
+def _room(moved: Callable[[str], float], summed: Callable[[str], float], whole: bool) -> list[HeatFlow]:
     sun, taken = _sun(moved)
     from_sun = min(max(taken, 0.0), max(sun, 0.0))
-    house = summed("cover_loss") + summed("sky_loss") + summed("air_leak_loss") != 0.0
-    if house:
+    leaks = summed("air_leak_loss") or moved("ledger_infiltration")
+    if whole:
+        cover, sky = summed("cover_loss"), summed("sky_loss")
         lost = [
-            HeatFlow("room", "walls and cover, to outside air", summed("cover_loss")),
-            HeatFlow("room", "walls and cover, to the sky", summed("sky_loss")),
-            HeatFlow("room", "leaking air", summed("air_leak_loss")),
+            HeatFlow("room", "cover, to outside air", cover),
+            HeatFlow("room", "cover, to the sky", sky),
+            HeatFlow("room", "walls and roof", moved("whole_envelope") - cover - sky - leaks),
         ]
     else:
-        lost = [
-            HeatFlow("room", "walls and roof", moved("whole_envelope") or moved("ledger_envelope")),
-            HeatFlow("room", "leaking air", moved("ledger_infiltration")),
-        ]
+        lost = [HeatFlow("room", "walls and roof", moved("ledger_envelope"))]
+    # Other heat of the ledger holds what stove and tank give the room; the account of the whole does not.
+    people = moved("whole_gain") if whole else moved("ledger_other_gain")
     return [
         HeatFlow("sun", "room", sun - from_sun),
-        HeatFlow("people and equipment", "room", moved("whole_gain") or moved("ledger_other_gain")),
+        HeatFlow("people and equipment", "room", people),
         *lost,
-        HeatFlow("room", "evaporation", moved("whole_latent")),
+        HeatFlow("room", "leaking air", leaks),
+        HeatFlow("room", "evaporation", moved("whole_latent") + moved("ledger_latent") if whole else 0.0),
         HeatFlow("room", "kept in the room", moved("whole_stored_mass") + moved("ledger_stored_room")),
     ]
 
@@ -171,8 +186,11 @@ def _gaps(flows: list[HeatFlow]) -> list[HeatFlow]:
         flow.source for flow in flows if flow.heat < 0.0
     }
     put_in = sum(abs(flow.heat) for flow in flows if flow.source not in targets and flow.heat > 0.0)
+    both = {flow.source if flow.heat > 0.0 else flow.target for flow in flows if flow.heat != 0.0} & targets
     found = []
-    for part in ("stove", "warm air", "duct air", "tank", "room", FLOOR):
+    for part in ("stove", "gas in the flue run", "warm air", "duct air", "tank", "room", FLOOR):
+        if part not in both:
+            continue
         comes = sum(flow.heat for flow in flows if flow.target == part)
         goes = sum(flow.heat for flow in flows if flow.source == part)
         if abs(comes - goes) > _SMALLEST_GAP * put_in:
