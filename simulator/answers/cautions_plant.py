@@ -140,7 +140,7 @@ def _worst(
         # A tank told by its layers is not told again by its mean.
         if name not in results or (name == "tank_temperature" and "tank_layer_temperature" in results):
             continue
-        courses, places = _courses(results, name)
+        courses, places = _courses(results, name, values)
         counts = _counting(results, limit, name)
         for column, place in enumerate(places):
             allowed = _allowed(limit, values, column, ducts)
@@ -167,7 +167,8 @@ def _alarm(
     if limit.case_key is not None and limit.name != "coil boils":
         # A maker's figure may be reached, not passed; every other limit is one to stay clear of.
         beyond = np.where(beyond == 0.0, -1e-12, beyond)
-    listed = crossings(times, beyond, happened)
+    causes = [event for event in happened if event.kind in limit.after]
+    listed = crossings(times, beyond, causes)
     if not listed:
         return None
     quick = [one for one in listed if one.time_to_act is not None]
@@ -188,21 +189,23 @@ def _alarm(
     )
 
 
-def _courses(results: Results, name: str) -> tuple[FloatArray, list[str]]:
+def _courses(results: Results, name: str, values: CaseValues) -> tuple[FloatArray, list[str]]:
     """Return courses over time in columns, and what each of them is of."""
     series = results[name]
-    values = np.asarray(series.values, dtype=float)
-    if values.ndim == 1:
-        return values[:, None], [""]
+    courses = np.asarray(series.values, dtype=float)
+    if courses.ndim == 1:
+        return courses[:, None], [""]
     dim = series.dims[1]
     if dim not in ("coil", "layer"):
         # Along ducts the hottest place counts.
-        flat = values.reshape(values.shape[0], -1)
+        flat = courses.reshape(courses.shape[0], -1)
         return np.where(np.isnan(flat), -np.inf, flat).max(axis=1)[:, None], [""]
-    count = values.shape[1]
+    count = courses.shape[1]
     if count == 1:
-        return values, [""]
-    return values, [f"{dim} {number}" for number in range(1, count + 1)]
+        return courses, [""]
+    given = [str(entry.get("name") or "") for entry in values.rows("coils")] if dim == "coil" else []
+    given += [""] * (count - len(given))
+    return courses, [given[number] or f"{dim} {number + 1}" for number in range(count)]
 
 
 def _counting(results: Results, limit: PlantLimit, name: str) -> np.ndarray:

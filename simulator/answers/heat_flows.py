@@ -81,7 +81,6 @@ def heat_flows(results: Results, begin: float, end: float) -> list[HeatFlow]:
         HeatFlow(air, FLOOR, moved("ledger_duct")),
         HeatFlow(air, "room", moved("ledger_return")),
         HeatFlow(air, "duct air thrown out", moved("ledger_exhaust")),
-        HeatFlow(FLOOR, "room", moved("ledger_floor")),
         *_ground(moved),
         *_room(moved, summed, whole),
     ]
@@ -93,6 +92,13 @@ def _latent(heat: float, air: str) -> HeatFlow:
     if heat >= 0.0:
         return HeatFlow("water settling in ducts", air, heat)
     return HeatFlow(air, "water drying in ducts", -heat)
+
+
+def _make_up(heat: float) -> HeatFlow:
+    """Tell what fresh water brings the tank, or what overflows beyond that."""
+    if heat >= 0.0:
+        return HeatFlow("make-up water", "tank", heat)
+    return HeatFlow("tank", "overflow", -heat)
 
 
 def _flue(lost: float, given: float) -> list[HeatFlow]:
@@ -124,7 +130,7 @@ def _fire(moved: Callable[[str], float], summed: Callable[[str], float]) -> list
         HeatFlow("heater", "warm air", moved("whole_heater")),
         HeatFlow("warm air", "tank", summed("heat_to_coil")),
         HeatFlow("pump", "tank", moved("whole_pump")),
-        HeatFlow("make-up water", "tank", moved("whole_make_up")),
+        _make_up(moved("whole_make_up")),
         HeatFlow("tank", "room", summed("tank_loss")),
         HeatFlow("tank", "steam", moved("whole_vented")),
         HeatFlow("tank", "kept in the tank", moved("whole_stored_water")),
@@ -148,8 +154,8 @@ def _ground(moved: Callable[[str], float]) -> list[HeatFlow]:
     earth = moved("ledger_duct") + taken - moved("ledger_floor") - kept
     return [
         HeatFlow("sun", FLOOR, from_sun),
-        # Radiation between floor and the room's surfaces, beside what the floor gives the air.
-        HeatFlow("room", FLOOR, taken - from_sun if abs(taken - from_sun) > 1e-9 * abs(taken) else 0.0),
+        # The rest is radiation between the floor and the room's surfaces, beside what it gives the air.
+        HeatFlow(FLOOR, "room", moved("ledger_floor") - (taken - from_sun)),
         HeatFlow(FLOOR, "kept in the ground", kept),
         HeatFlow(FLOOR, "earth around and below", earth),
     ]

@@ -17,15 +17,29 @@ __all__ = ["Crossing", "Event", "crossings", "events"]
 
 LONGEST: Final = 86400.0
 """A limit passed later than this after an event is not laid to it [s]."""
-STOPS: Final = (("fan_setting", "the fan is switched off"), ("pump_setting", "the pump is switched off"))
+STOPS: Final = (
+    ("fan_setting", "the fan is switched off", "fan stops"),
+    ("pump_setting", "the pump is switched off", "pump stops"),
+)
 
 
 @dataclass(frozen=True)
 class Event:
-    """Something that happened, in words, and when [s since the start of the case]."""
+    """Something that happened.
+
+    Attributes
+    ----------
+    what : str
+        In words.
+    at : float [s]
+        Since the start of the case.
+    kind : str
+        As in the case: "pump stops", "fan stops", "power cut" ...
+    """
 
     what: str
     at: float
+    kind: str
 
 
 @dataclass(frozen=True)
@@ -56,10 +70,11 @@ def events(results: Results, values: CaseValues) -> list[Event]:
         at = upset.get("at")
         moment = at if isinstance(at, dt.datetime) else dt.datetime.fromisoformat(str(at))
         what = str(upset.get("name") or upset.get("kind"))
-        found.append(Event(f'"{what}"', (moment - results.start).total_seconds()))
+        seconds = (moment - results.start).total_seconds()
+        found.append(Event(f'"{what}"', seconds, str(upset.get("kind"))))
     if "fuel_rate" in results:
         times, burning = results["time"].values, results["fuel_rate"].values > 0.0
-        for name, what in STOPS:
+        for name, what, kind in STOPS:
             if name not in results:
                 continue
             setting = results[name].values
@@ -67,7 +82,7 @@ def events(results: Results, values: CaseValues) -> list[Event]:
                 at = float(times[row])
                 # An upset that stops it is named already.
                 if not any(abs(at - other.at) <= 2.0 * float(times[row + 1] - times[row]) for other in found):
-                    found.append(Event(what, at))
+                    found.append(Event(what, at, kind))
     return sorted(found, key=lambda event: event.at)
 
 

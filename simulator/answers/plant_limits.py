@@ -44,6 +44,8 @@ class PlantLimit:
     default : float, optional [K]
     while_burning : bool
         Only rows in which the fire burns well count, after it has burnt so for half an hour.
+    after : tuple of str
+        Kinds of upset from which the time to act is counted.
     needs : str
         A dataset that must be there as well, or empty.
     """
@@ -62,9 +64,16 @@ class PlantLimit:
     case_key: tuple[str, str] | None = None
     default: float | None = None
     while_burning: bool = False
+    after: tuple[str, ...] = ()
     needs: str = ""
 
 
+HEAT_STAYS: Final = ("fan stops", "power cut", "filter clogged", "fire over-fed")
+"""Upsets that leave more heat in the stove."""
+HEAT_GOES_ON: Final = ("pump stops", "power cut", "fire over-fed", "filter clogged")
+"""Upsets that leave more heat in the air behind the coils."""
+COLD: Final = ("fan stops", "pump stops", "power cut", "cover left off")
+"""Upsets that leave the house colder."""
 _NO_WATER_ON_FIRE: Final = "Never throw water on a hot stove or coil."
 
 PLANT_LIMITS: Final = (
@@ -75,7 +84,7 @@ PLANT_LIMITS: Final = (
         + _NO_WATER_ON_FIRE,
         "Have a stove that glowed looked at by a licensed person before the next fire.",
         "stove.service_temperature of the case; the maker's figure decides",
-        case_key=("stove", "service_temperature"), default=723.15,
+        case_key=("stove", "service_temperature"), default=723.15, after=HEAT_STAYS,
     ),
     PlantLimit(
         "hot shell, touched", "hot parts of the stove", ("shell_temperature", "hood_wall_temperature"),
@@ -91,7 +100,7 @@ PLANT_LIMITS: Final = (
         "Burn less, start the pump, or put the coils before the fan. Fit a cut-out that stops the feed.",
         "A licensed electrician replaces a motor that smelled or tripped.",
         "hood.fan_service_temperature of the case; the maker's figure decides",
-        case_key=("hood", "fan_service_temperature"), default=333.15,
+        case_key=("hood", "fan_service_temperature"), default=333.15, after=(*HEAT_GOES_ON, "fan stops"),
     ),
     PlantLimit(
         "ducts too hot", "duct", ("supply_temperature", "wall_temperature"), "the ducts", "above", None,
@@ -101,14 +110,14 @@ PLANT_LIMITS: Final = (
         "A sagged duct under a floor is for a builder with the means to open it.",
         "ducts.service_temperature of the case, or of its material; else 60 degC, the usual rating of PVC-U "
         "pipe. The maker's figure decides",
-        case_key=("ducts", "service_temperature"),
+        case_key=("ducts", "service_temperature"), after=HEAT_GOES_ON,
     ),
     PlantLimit(
         "coil near boiling", "coil", ("coil_water_temperature",), "water in the coil", "above", 363.15,
         "caution",
         "little is left before it boils.",
         "Start the pump or open the valves; if neither works, stop the fire.",
-        "", "ten kelvin below boiling at sea level; common practice, no source",
+        "", "ten kelvin below boiling at sea level; common practice, no source", after=HEAT_GOES_ON,
     ),
     PlantLimit(
         "coil boils", "coil", ("coil_water_temperature",), "water in the coil", "above", None, "danger",
@@ -120,7 +129,7 @@ PLANT_LIMITS: Final = (
         "Relief valves and vents are work for a licensed plumber or heating engineer; call one before the "
         "next fire after a coil has boiled.",
         "coils.boiling_temperature of the case; water boils at 100 degC at sea level, IAPWS",
-        case_key=("coils", "boiling_temperature"), default=373.15,
+        case_key=("coils", "boiling_temperature"), default=373.15, after=HEAT_GOES_ON,
     ),
     PlantLimit(
         "scald within minutes", "scald", ("tank_layer_temperature", "tank_temperature"), "water of the tank",
@@ -129,6 +138,7 @@ PLANT_LIMITS: Final = (
         "Mix it down before a tap or a bath, and keep the lid on.",
         "A mixing valve at the outlet is work for a licensed plumber.",
         "A. R. Moritz and F. C. Henriques, American J. Pathology 23 (1947) 695-720, from memory",
+        after=("fire over-fed",),
     ),
     PlantLimit(
         "scald within seconds", "scald", ("tank_layer_temperature", "tank_temperature"), "water of the tank",
@@ -138,20 +148,21 @@ PLANT_LIMITS: Final = (
         "pump.",
         "A mixing valve at the outlet is work for a licensed plumber.",
         "A. R. Moritz and F. C. Henriques, American J. Pathology 23 (1947) 695-720, from memory",
+        after=("fire over-fed",),
     ),
     PlantLimit(
         "tank too warm", "tank, warm side", ("tank_layer_temperature", "tank_temperature"),
         "water of the tank", "above", None, "caution",
         "too warm for what lives or soaks in it.",
         "Stop the pump, or lead the heat to the floor; add cold water slowly.",
-        "", "water.safe_high of the case", case_key=("water", "safe_high"),
+        "", "water.safe_high of the case", case_key=("water", "safe_high"), after=("fire over-fed",),
     ),
     PlantLimit(
         "tank too cold", "tank, cold side", ("tank_layer_temperature", "tank_temperature"),
         "water of the tank", "below", None, "caution",
         "too cold for what lives or soaks in it.",
         "Give the coils more of the fire, cover the tank.",
-        "", "water.safe_low of the case", case_key=("water", "safe_low"),
+        "", "water.safe_low of the case", case_key=("water", "safe_low"), after=COLD,
     ),
     PlantLimit(
         "frost near", "frost", ("coil_water_temperature", "tank_layer_temperature", "room_temperature"),
@@ -159,6 +170,7 @@ PLANT_LIMITS: Final = (
         "two kelvin more and lines, coils and pump freeze and burst; they leak when they thaw.",
         "Keep the pump turning, close and drain what stands outside, bring warmth to the room.",
         "", "water freezes at 0 degC; the margin is common practice, no source", needs="tank_temperature",
+        after=COLD,
     ),
     PlantLimit(
         "frost on water lines", "frost",
@@ -169,7 +181,7 @@ PLANT_LIMITS: Final = (
         "Do not light the stove until water runs through every coil. Thaw with warm air, never with a flame. "
         "Drain what is not used.",
         "A licensed plumber tests lines that froze before they carry heat again.",
-        "water freezes at 0 degC", needs="tank_temperature",
+        "water freezes at 0 degC", needs="tank_temperature", after=COLD,
     ),
     PlantLimit(
         "cool flue", "flue gas", ("stove_gas_temperature",), "the flue gas", "below", 393.15, "caution",
@@ -197,20 +209,20 @@ PLANT_LIMITS: Final = (
         "caution",
         "too warm for those who stand or sit on it for long.",
         "Lead the next hour of fire elsewhere, or stop the fan.",
-        "", "EN 1264-2; ISO 7730 (value from memory)",
+        "", "EN 1264-2; ISO 7730 (value from memory)", after=HEAT_GOES_ON,
     ),
     PlantLimit(
         "floor at the edge", "floor", ("floor_highest_temperature",), "the floor", "above", 35.0 + _ZERO,
         "caution",
         "more than is usual even along the edges of a room.",
         "Lead the next hour of fire elsewhere, or stop the fan.",
-        "", "EN 1264-2",
+        "", "EN 1264-2", after=HEAT_GOES_ON,
     ),
     PlantLimit(
         "floor that burns", "floor", ("floor_highest_temperature",), "the floor", "above", 43.0 + _ZERO,
         "danger",
         "skin that rests on it for hours is burnt.",
         "Nobody may sleep or lie on it; take up rugs and bedding, stop the fan, stop the fire.",
-        "", "ISO 13732-1, contact of 8 hours and longer, value from memory",
+        "", "ISO 13732-1, contact of 8 hours and longer, value from memory", after=HEAT_GOES_ON,
     ),
 )  # fmt: skip

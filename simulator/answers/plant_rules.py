@@ -28,6 +28,8 @@ WELL_ALIGHT: Final = 0.25
 """Part of its strongest burning from which on a fire counts as burning well."""
 WARMING_UP: Final = 1800.0
 """Time that a fire burns well before its gas is judged [s]."""
+STANDING: Final = 900.0
+"""Time that a fire may burn while the fan stands before it is told [s]; common practice, no source."""
 _ZERO: Final = 273.15
 
 PLANT_RULES: Final = {
@@ -115,7 +117,7 @@ def plant_findings(results: Results, values: CaseValues) -> list[Finding]:
         burnt = float(results["fuel_burnt"].values[-1])
         found.append(Finding(PLANT_RULES["carbon monoxide"], {"fuel": (burnt, "mass")}))
         standing = (rate > 0.05 * float(rate.max())) & (results["mass_flow"].values <= 0.0)
-        if standing.any():
+        if float(steps[standing].sum()) >= STANDING:
             row = int(np.flatnonzero(standing)[0])
             numbers = {"burning": (float(steps[standing].sum()), "time")}
             found.append(Finding(PLANT_RULES["fire without a fan"], numbers, moment(row)))
