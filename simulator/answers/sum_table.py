@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from simulator.answers.measured import COVERAGE, Measured
 from simulator.case.rates import kind_of
 from simulator.case.units import scale_and_zero
+from simulator.store.table_html import table_html
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -168,6 +169,14 @@ class Sum:
             text = quantity.both(units)
             rows.append((quantity.label, f"{text} - {', '.join(marks)}" if marks else text))
         return rows
+
+    def _repr_html_(self) -> str:
+        """Write the sum as a table for notebooks."""
+        rows = [
+            (one.label, one.text("SI"), one.text("US"), one.kind, "solved" if one.solved else "")
+            for one in self.quantities
+        ]
+        return table_html(self.title, ("", "SI", "US", "", ""), rows, self.remarks())
 
     def remarks(self) -> list[str]:
         """Return what is to be said below the numbers: errors, rates and amounts, notes."""
