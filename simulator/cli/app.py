@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from simulator.cli.check import check
-from simulator.cli.examples import examples_of
+from simulator.cli.examples import examples_of, exit_codes
 from simulator.cli.map import draw_map
 from simulator.cli.new import new
 from simulator.cli.run import run
@@ -20,8 +20,9 @@ __all__ = ["app", "main"]
 app = typer.Typer(
     name="ductfloor",
     help="How warm a floor over buried warm-air ducts keeps a room through the night.",
+    epilog=exit_codes(),
     no_args_is_help=True,
-    add_completion=False,
+    add_completion=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},

@@ -6,7 +6,9 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Final
 
-__all__ = ["EXAMPLES", "examples_of"]
+from simulator.cli import guard
+
+__all__ = ["EXAMPLES", "examples_of", "exit_codes"]
 
 EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
@@ -60,7 +62,24 @@ EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
 )
 """What may be typed after the program's name, by the name of the command."""
 
+_MEANINGS: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "FAILED": "the calculation failed, or the program has a defect",
+        "BAD_INPUT": "words, a case or a file that cannot be used",
+        "NO_ROOM": "disk or memory gave out on the way",
+        "BUSY": "another run is writing the same results",
+        "STOPPED": "stopped with ctrl-C",
+    }
+)
+"""What exit codes mean, by their names in `guard`."""
 _NARROW: Final = 76
+
+
+def exit_codes() -> str:
+    """Write what the exit codes mean, for the foot of the help."""
+    known = [(getattr(guard, name, None), meaning) for name, meaning in _MEANINGS.items()]
+    lines = [f"  {code:<5}{meaning}" for code, meaning in known if code is not None]
+    return "\n".join(["\b", "Exit codes:", "  0    done", *lines])
 
 
 def examples_of(command: str) -> str:

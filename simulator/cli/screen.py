@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING, Any, Final
 import typer
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from simulator.answers.cautions import Caution
     from simulator.answers.cautions_plant import Alarm
     from simulator.answers.findings import Finding
@@ -28,6 +30,7 @@ __all__ = [
     "print_advice",
     "print_cautions",
     "print_json",
+    "print_written",
     "progress_bar",
     "rows",
     "screen_width",
@@ -109,6 +112,14 @@ def table(head: Sequence[str], body: Iterable[Sequence[str]]) -> None:
 def print_json(data: object) -> None:
     """Print data for other programs; what is no number becomes null."""
     typer.echo(json.dumps(plain(data), indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def print_written(path: Path, json_wanted: bool) -> None:
+    """Say which file was written, in words or for other programs."""
+    if json_wanted:
+        print_json({"files": [str(path)]})
+    else:
+        typer.echo(f"wrote {path}")
 
 
 def plain(value: Any) -> Any:

@@ -56,7 +56,8 @@ def show(
             window = answer.window
             save(heat_flow_picture_of_results(results, window.begin, window.end, units=system), flows)
         if json:
-            print_json(answers_as_data(results, answer, found))
+            files = {} if flows is None else {"files": [str(flows)]}
+            print_json({**answers_as_data(results, answer, found), **files})
             return
         print_answers(results, answer, system)
         print_cautions(found, system)
