@@ -38,7 +38,7 @@ PLANT_RULES: Final = {
         Rule(
             "carbon monoxide",
             "people",
-            "danger",
+            "caution",
             "this run burns {fuel} of fuel in or beside the room. Carbon monoxide has no smell; 100 mg/m3 "
             "(87 ppm) is bearable for a quarter of an hour, 30 mg/m3 (26 ppm) for one hour, 10 mg/m3 (9 "
             "ppm) for eight. Fit alarms in the room and where people sleep. When one sounds, or heads ache: "

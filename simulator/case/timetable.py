@@ -299,7 +299,7 @@ def compile_timetable(
     feed = 1.0 if stove is not None and stove.burn == "steady" else 0.0
     defaults = {
         "fan": (1.0, 0.0),
-        "heat": _heat_value("on", None, heat),
+        "heat": (0.0, math.nan) if isinstance(heat, StoveHeat) else _heat_value("on", None, heat),
         "feed": (feed, 0.0),
         "pump": (1.0, 0.0),
         "cover": (0.0, 0.0),
@@ -377,8 +377,6 @@ def _heat_value(
 ) -> tuple[float, float]:
     """Return (power [W], temperature [K]) of a heat setting."""
     if isinstance(heat, StoveHeat):
-        if setting in (None, "on") and supply_temperature is None:
-            return 0.0, math.nan
         raise CaseError(
             'does not fit heat.kind = "stove"',
             key="heat" if supply_temperature is None else "supply_temperature",

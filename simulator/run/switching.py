@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -93,7 +94,7 @@ class Rules:
         self.engaged = np.zeros(len(self.rules), dtype=bool)
         self.free_from = np.full(len(self.rules), np.iinfo(np.int64).min // 2, dtype=np.int64)
 
-    @property
+    @cached_property
     def quantities(self) -> frozenset[str]:
         """Everything that the rules measure."""
         return frozenset(
