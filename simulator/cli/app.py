@@ -27,12 +27,15 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-app.command("new", epilog=examples_of("new"))(new)
-app.command("check", epilog=examples_of("check"))(check)
-app.command("run", epilog=examples_of("run"))(run)
-app.command("show", epilog=examples_of("show"))(show)
-app.command("map", epilog=examples_of("map"))(draw_map)
+app.command("new")(new)
+app.command("check")(check)
+app.command("run")(run)
+app.command("show")(show)
+app.command("map")(draw_map)
 app.add_typer(sums)
+
+for _command in app.registered_commands:
+    _command.epilog = _command.epilog or examples_of(str(_command.name))
 
 
 def _print_version(wanted: bool) -> None:

@@ -34,6 +34,19 @@ EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
             'map my-floor.h5 --plan --time "06:00"',
             "map my-floor.h5 --fan --units US",
         ),
+        "vary": (
+            'vary my-floor.toml "ducts.length = 10 ft..60 ft in 6 steps"',
+            'vary my-floor.toml "fan.flow = 300 cfm, 500 cfm" --output "room lowest" --json',
+            "vary --outputs",
+        ),
+        "compare": (
+            "compare my-floor.toml my-floor-longer.toml",
+            'compare tonight.h5 last-night.h5 --time "06:00" --json',
+        ),
+        "size": (
+            'size my-floor.toml --change "ducts.count = 2, 4, 6" --want "room lowest at least 40 degF"',
+            "size my-floor.toml --targets wishes.toml --write best.toml",
+        ),
         "sum water": (
             'sum water --flow "1.4 gpm" --from "60 degF" --to "81.4 degF"',
             'sum water --heat "15000 BTU/h" --from "60 degF" --to "81.4 degF"',
@@ -85,7 +98,7 @@ def exit_codes() -> str:
 def examples_of(command: str) -> str:
     """Write the examples of a command for the foot of its help, each line as it is typed."""
     lines = ["\b", "Examples:"]
-    for example in EXAMPLES[command]:
+    for example in EXAMPLES.get(command, (f"{command} --help",)):
         line = f"  ductfloor {example}"
         while len(line) > _NARROW:
             cut = line.rfind(" --", 0, _NARROW)
