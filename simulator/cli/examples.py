@@ -36,7 +36,7 @@ EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         ),
         "vary": (
             'vary my-floor.toml "ducts.length = 10 ft..60 ft in 6 steps"',
-            'vary my-floor.toml "fan.flow = 300 cfm, 500 cfm" --output "room lowest" --json',
+            'vary my-floor.toml "fan.flow = 300 cfm, 500 cfm" --output "lowest room" --json',
             "vary --outputs",
         ),
         "compare": (
@@ -44,7 +44,7 @@ EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
             'compare tonight.h5 last-night.h5 --time "06:00" --json',
         ),
         "size": (
-            'size my-floor.toml --change "ducts.count = 2, 4, 6" --want "room lowest at least 40 degF"',
+            'size my-floor.toml --change "ducts.count = 2, 4, 6" --want "lowest room at least 40 degF"',
             "size my-floor.toml --targets wishes.toml --write best.toml",
         ),
         "sum water": (
