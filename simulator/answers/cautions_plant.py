@@ -50,6 +50,8 @@ class Alarm:
         What had gone wrong before; empty when nothing had.
     time_to_act : float or None [s]
         From the event to the limit.
+    apart : float [s]
+        Time between rows there, which is as close as this can be told.
     """
 
     limit: PlantLimit
@@ -61,6 +63,7 @@ class Alarm:
     beyond: float
     event: str = ""
     time_to_act: float | None = None
+    apart: float = 0.0
 
     def text(self, system: System = "SI") -> str:
         """Write the alarm without its source."""
@@ -73,7 +76,9 @@ class Alarm:
         where = f" ({self.place})" if self.place else ""
         told = f"{self.limit.what}{where} {moves} {allowed} at {self.crossed_at:%Y-%m-%d %H:%M}"
         if self.time_to_act is not None:
-            lead = show(self.time_to_act, "time", system)
+            close = self.time_to_act < self.apart
+            lead = show(self.apart if close else self.time_to_act, "time", system)
+            lead = f"less than {lead}" if close else lead
             told += f", {lead} after {self.event}: that is all the time there is to act"
         told += (
             f". The {'highest' if self.limit.side == 'above' else 'lowest'} is {worst} "
@@ -96,6 +101,7 @@ class Alarm:
             "seconds_beyond": self.beyond,
             "after": self.event or None,
             "seconds_to_act": self.time_to_act,
+            "seconds_between_rows": self.apart,
             "message": self.limit.message,
             "what_to_do": self.limit.act,
             "call": self.limit.call,
@@ -186,7 +192,14 @@ def _alarm(
         float(lasts[past].sum()),
         "" if told.event is None else told.event.what,
         told.time_to_act,
+        _apart(times, told.at),
     )
+
+
+def _apart(times: FloatArray, at: float) -> float:
+    """Return the time between the rows on either side of a moment [s]."""
+    row = min(max(int(np.searchsorted(times, at)), 1), times.size - 1)
+    return float(times[row] - times[row - 1]) if times.size > 1 else 0.0
 
 
 def _courses(results: Results, name: str, values: CaseValues) -> tuple[FloatArray, list[str]]:

@@ -83,6 +83,16 @@ def test_time_to_act_from_the_upset_to_boiling(plant) -> None:
     assert "licensed plumber" in told
 
 
+def test_a_time_shorter_than_the_rows_are_apart_is_told_as_such(plant) -> None:
+    # 40 degC at 18:00 and 90 degC a minute later: 60 degC is passed after 24 s of a straight line.
+    alarm = named(
+        plant_cautions(plant(fan_air_temperature=ramp(120.0, 50.0, 40.0, 90.0)), DUCTS), "fan too hot"
+    )
+    assert alarm.time_to_act == pytest.approx(24.0)
+    assert alarm.apart == 60.0
+    assert "less than 1.0 min after" in alarm.text()
+
+
 def test_the_milder_limit_of_a_subject_gives_way(plant) -> None:
     hot = np.tile(ramp(120.0, 5.0, 30.0, 100.0)[:, None], (1, 2))
     names = [one.limit.name for one in plant_cautions(plant(coil_water_temperature=hot), DUCTS)]
