@@ -170,7 +170,12 @@ def _room(moved: Callable[[str], float], summed: Callable[[str], float], whole: 
         lost = [
             HeatFlow("room", "cover, to outside air", cover),
             HeatFlow("room", "cover, to the sky", sky),
-            HeatFlow("room", "walls and roof", moved("whole_envelope") - cover - sky - leaks),
+            # A house tells its surfaces apart; what is left is the air that its fire draws from outside.
+            HeatFlow(
+                "room",
+                "air drawn by the fire" if cover or sky else "walls and roof",
+                moved("whole_envelope") - cover - sky - leaks,
+            ),
         ]
     else:
         lost = [HeatFlow("room", "walls and roof", moved("ledger_envelope"))]
