@@ -7,10 +7,12 @@ from typing import Annotated
 import typer
 
 from simulator.cli.check import check
+from simulator.cli.examples import examples_of, exit_codes
 from simulator.cli.map import draw_map
 from simulator.cli.new import new
 from simulator.cli.run import run
 from simulator.cli.show import show
+from simulator.cli.sums import sums
 from simulator.version import VERSION
 
 __all__ = ["app", "main"]
@@ -18,8 +20,9 @@ __all__ = ["app", "main"]
 app = typer.Typer(
     name="ductfloor",
     help="How warm a floor over buried warm-air ducts keeps a room through the night.",
+    epilog=exit_codes(),
     no_args_is_help=True,
-    add_completion=False,
+    add_completion=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
@@ -29,6 +32,10 @@ app.command("check")(check)
 app.command("run")(run)
 app.command("show")(show)
 app.command("map")(draw_map)
+app.add_typer(sums)
+
+for _command in app.registered_commands:
+    _command.epilog = _command.epilog or examples_of(str(_command.name))
 
 
 def _print_version(wanted: bool) -> None:
