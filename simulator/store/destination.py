@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import contextlib
-import errno
 import os
 import shutil
 from pathlib import Path
 
 import h5py
 
-from simulator.errors import BusyError, NoRoomError, StoreError
+from simulator.errors import NoRoomError, StoreError
 from simulator.store.lock import RunLock
 
 __all__ = ["Destination", "readable_size", "sync_folder"]
@@ -105,13 +104,6 @@ class Destination:
             return
         if not self.part.is_file():
             raise self._error(f"'{self.part.name}' is in the way", "move it or choose another name")
-        try:
-            h5py.File(self.part, "r+").close()
-        except OSError as error:
-            if error.errno in {errno.EAGAIN, errno.EACCES, errno.EWOULDBLOCK}:
-                problem = f"another run is writing '{self.part.name}'"
-                fix = "wait for it or choose another name"
-                raise BusyError(problem, path=str(self.path), fix=fix) from error
         self._clear(self.part)
 
     def _clear(self, *paths: Path) -> None:

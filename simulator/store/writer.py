@@ -7,8 +7,6 @@ All dimensions have their final length from the start and the times are written 
 from __future__ import annotations
 
 import contextlib
-import os
-import re
 import time
 import uuid
 from typing import TYPE_CHECKING, Any
@@ -36,6 +34,7 @@ from simulator.store.catalogue import (
     STATIC,
 )
 from simulator.store.destination import Destination
+from simulator.store.guarded_file import GuardedFile
 from simulator.store.provenance import describe
 from simulator.store.reader import Results
 from simulator.store.unfinished import ROW_COUNTS, check_counts, copy_rows, pack, unpack
@@ -76,6 +75,7 @@ class ResultsWriter:
     def __init__(self, path: Path | str | None, *, overwrite: bool = True) -> None:
         self._destination = None if path is None else Destination(path, overwrite=overwrite)
         self._file: Any = None
+        self._guarded: GuardedFile | None = None
         self._results: Results | None = None
         self._unfinished: dict[str, Any] | None = None
         self._owns = False
@@ -99,6 +99,15 @@ class ResultsWriter:
                 self._destination.claim()
             self._destination.check_space(expected_bytes(geometry), at_start=True)
         self._open()
+        with self._explained():
+            self._make_all(attributes, coordinates, geometry)
+
+    def _make_all(
+        self,
+        attributes: Mapping[str, str],
+        coordinates: Mapping[str, np.ndarray[Any, Any]],
+        geometry: Geometry,
+    ) -> None:
         for name, value in attributes.items():
             self._file.attrs[name] = value
         self._file.attrs.update(
@@ -177,7 +186,7 @@ class ResultsWriter:
             self._results, self._file = Results(self._file), None
             return
         with self._explained():
-            self._file.close()
+            self._close()
         self._file = None
         self._destination.move_into_place()
         self.resumable = False
@@ -187,7 +196,7 @@ class ResultsWriter:
         """Close and, unless it is resumable, remove the unfinished file; earlier results stay."""
         if self._file is not None:
             with contextlib.suppress(RuntimeError, OSError, ValueError):
-                self._file.close()
+                self._close()
             self._file = None
         if self._destination is None:
             return
@@ -248,10 +257,11 @@ class ResultsWriter:
         copy_rows(destination.part, ((self._series, self._rows_in_file), (self._fields, self._field_rows)))
         with self._explained():
             self._commit()
-            self._file.close()
+            self._close()
             destination.move_copy()
             self._owns = True
-            self._file = h5py.File(destination.part, "r+", **_OPTIONS)
+            self._guarded = GuardedFile(destination.part, fresh=False)
+            self._file = h5py.File(self._guarded, "r+", **_OPTIONS)
         self._series = {name: self._file[name] for name in self._series}
         self._fields = {name: self._file[name] for name in self._fields}
         self._row_counts = [self._file[name] for name in ROW_COUNTS]
@@ -281,7 +291,8 @@ class ResultsWriter:
             if self._unfinished is not None:
                 self._destination.copy.unlink(missing_ok=True)
             path = self._destination.part if self._unfinished is None else self._destination.copy
-            self._file = h5py.File(path, "x", track_order=True, **_OPTIONS)
+            self._guarded = GuardedFile(path, fresh=True)
+            self._file = h5py.File(self._guarded, "w", track_order=True, **_OPTIONS)
             self._owns = self._unfinished is None
         except OSError as error:
             problem = f"cannot be written: {error.strerror or error}"
@@ -405,8 +416,14 @@ class ResultsWriter:
 
     def _sync(self) -> None:
         """Bring what was handed over to the disk before it counts, also through a power cut."""
-        if self._destination is not None and self._file.driver == "sec2":
-            os.fsync(self._file.id.get_vfd_handle())
+        if self._guarded is not None:
+            self._guarded.check()
+            self._guarded.sync()
+
+    def _close(self) -> None:
+        self._file.close()
+        if self._guarded is not None:
+            self._guarded.close()
 
     def _check_space(self, needed: int) -> None:
         if self._destination is not None:
@@ -416,10 +433,17 @@ class ResultsWriter:
     def _explained(self) -> Iterator[None]:
         try:
             yield
+            if self._guarded is not None:
+                self._guarded.check()
         except (OSError, RuntimeError) as error:
+            # The library's own complaint is about what follows from the first failure.
+            first = self._guarded.failure if self._guarded is not None else None
+            if first is not None and not isinstance(first, OSError):
+                raise first from None
+            reason = (first.strerror if first is not None else None) or str(error)
             path = None if self._destination is None else str(self._destination.path)
             fix = "see that the disk has space"
-            raise NoRoomError(f"cannot be written: {_first_reason(error)}", path=path, fix=fix) from error
+            raise NoRoomError(f"cannot be written: {reason}", path=path, fix=fix) from error
 
 
 def expected_bytes(geometry: Geometry) -> int:
@@ -478,12 +502,6 @@ def series_of(geometry: Geometry) -> dict[str, Entry]:
 def _label(dataset: Any, entry: Entry) -> None:
     dataset.attrs["units"] = entry.unit
     dataset.attrs["long_name"] = entry.long_name
-
-
-def _first_reason(error: Exception) -> str:
-    """Find what the system said, out of the file library's long account of it."""
-    said = re.search(r"error message = '([^']*)'", str(error))
-    return said[1] if said else str(error)
 
 
 def _attribute(value: Any) -> Any:
