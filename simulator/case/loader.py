@@ -44,6 +44,8 @@ def load(path: str | Path) -> Case:
     try:
         if path.is_dir():
             raise CaseError("is a folder, not a case file", file=name)
+        if path.exists() and not path.is_file():
+            raise CaseError("is a device, not a case file", file=name)
         if path.stat().st_size > _LARGEST_FILE:
             raise CaseError("is too large for a case file", file=name, allowed="up to 5 MB")
         content = path.read_bytes()
