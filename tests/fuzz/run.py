@@ -64,7 +64,8 @@ def main() -> None:
 
     options = [
         sys.argv[0], f"-runs={words.inputs}", f"-seed={words.seed}", f"-max_len={form.longest}",
-        "-timeout=20", "-rss_limit_mb=2048", "-print_final_stats=1", "-len_control=0", "-reduce_inputs=0", str(keep),
+        "-timeout=20", "-rss_limit_mb=2048", "-print_final_stats=1", "-len_control=0", "-reduce_inputs=0",
+        str(keep),
     ]  # fmt: skip
     atheris.Setup(options, form.target, custom_mutator=change)
     atheris.Fuzz()
