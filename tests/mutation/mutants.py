@@ -26,7 +26,8 @@ OTHER_COMPARISON = {
 OTHER_NAME = {
     "min": "max", "max": "min", "minimum": "maximum", "maximum": "minimum", "sin": "cos", "cos": "sin",
     "floor": "ceil", "ceil": "floor", "any": "all", "all": "any", "exp": "cosh", "log": "log1p",
-    "sqrt": "cbrt", "sum": "max", "argmin": "argmax", "argmax": "argmin", "isnan": "isfinite", "isfinite": "isnan",
+    "sqrt": "cbrt", "sum": "max", "argmin": "argmax", "argmax": "argmin", "isnan": "isfinite",
+    "isfinite": "isnan",
 }  # fmt: skip
 
 

@@ -30,8 +30,8 @@ SOURCES = ("simulator/physics", "simulator/section", "simulator/air")
 TESTS = ("tests/physics", "tests/section", "tests/air", "tests/published", "tests/run")
 OPTIONS = ["-q", "-x", "-p", "no:cacheprovider", "-m", "not slow", "--no-header", "--tb=no", "-W", "ignore"]
 LIBRARIES = (
-    "numpy", "scipy.sparse.linalg", "scipy.special", "scipy.integrate", "scipy.optimize", "numba", "hypothesis",
-    "pytest", "CoolProp.CoolProp", "ht", "fluids", "pydantic", "threadpoolctl",
+    "numpy", "scipy.sparse.linalg", "scipy.special", "scipy.integrate", "scipy.optimize", "numba",
+    "hypothesis", "pytest", "CoolProp.CoolProp", "ht", "fluids", "pydantic", "threadpoolctl",
 )  # fmt: skip
 SLOWEST_TEST = 25.0
 """Seconds; slower tests are left out."""
