@@ -31,6 +31,7 @@ from simulator.run.stage_kernels import (
     refresh_films,
     stage,
 )
+from simulator.run.where import where_not_finite
 from simulator.run.wide_kernels import between_stages, book_water, close_step, open_step, wide_stage
 
 if TYPE_CHECKING:
@@ -271,7 +272,7 @@ class Coupling:
             hold_room, energies, stored,
         )  # fmt: skip
         if code != FINE:
-            _fail(settled=code != NOT_SETTLED, tick=int(steps.ends[step]))
+            _fail(settled=code != NOT_SETTLED, tick=int(steps.ends[step]), state=state, section=section.T)
         state.section = np.ascontiguousarray(section.T)
 
     def _march_cells(
@@ -309,7 +310,7 @@ class Coupling:
                     steps.supply[step, number], loads, rates, water_rates,
                 )  # fmt: skip
                 if sweeps < 0:
-                    _fail(settled=False, tick=int(steps.ends[step]))
+                    _fail(settled=False, tick=int(steps.ends[step]), state=state, section=section)
                 section = self.solver.advance(prepared, section, loads)
                 energies[step] += STAGE_WEIGHTS[number] * length * rates
                 book_water(self.fixed, state.moving, STAGE_WEIGHTS[number] * length, water_rates)
@@ -320,7 +321,7 @@ class Coupling:
             if not (self.room.fixed or hold_room):
                 stored[step, 1] = self.room.heat_capacity * (state.room - old_room)
             if not (math.isfinite(state.room) and math.isfinite(stored[step, 0])):
-                _fail(settled=True, tick=int(steps.ends[step]))
+                _fail(settled=True, tick=int(steps.ends[step]), state=state, section=section)
             state.section = section
         even_pressure(self.fixed, state.moving)
 
@@ -371,10 +372,12 @@ def _single(end: int, drive: Drive, weather: StepWeather) -> Steps:
     return Steps(np.array([end], dtype=np.int64), np.array(settings, dtype=np.float64), *rows)
 
 
-def _fail(*, settled: bool, tick: int) -> None:
+def _fail(*, settled: bool, tick: int, state: RunState, section: NDArray[np.float64]) -> None:
     hours = tick / 3.6e6
-    if settled:
-        problem = f"a temperature is not finite {hours:.3f} h after the start"
+    where = where_not_finite(section, state.moving)
+    # Numbers that are none do not settle either.
+    if settled or where:
+        problem = f"a temperature is not finite{where}, {hours:.3f} h after the start"
         raise SolverError(problem, fix="look for extreme values in the case; if there are none, report this")
     problem = f"the ducts' mutual heating did not settle {hours:.3f} h after the start"
     raise SolverError(problem, fix="give the ducts more spacing, or shorten numerics.step")
