@@ -27,7 +27,7 @@ from typing import Any
 
 ROOT = Path(__file__).parents[2]
 SOURCES = ("simulator/physics", "simulator/section", "simulator/air")
-TESTS = ("tests/physics", "tests/section", "tests/air", "tests/published", "tests/run")
+TESTS = ("tests/physics", "tests/section", "tests/air")
 OPTIONS = ["-q", "-x", "-p", "no:cacheprovider", "-m", "not slow", "--no-header", "--tb=no", "-W", "ignore"]
 LIBRARIES = (
     "numpy", "scipy.sparse.linalg", "scipy.special", "scipy.integrate", "scipy.optimize", "numba",
