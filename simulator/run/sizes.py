@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from simulator.case.schema import Case
     from simulator.section.layout import SectionLayout
 
-__all__ = ["check_section", "check_steps", "memory_of_this_machine"]
+__all__ = ["SHARE_OF_MEMORY", "check_section", "check_steps", "memory_of_this_machine"]
 
 MOST_STEPS = 100_000_000
 MOST_CELLS = 2_000_000

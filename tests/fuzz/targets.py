@@ -192,7 +192,7 @@ def results_seed() -> bytes:
     """Small made-up results."""
     from tests.look.made_up import Shape, make_results
 
-    with make_results(Shape(hours=6.0, rows_per_hour=2.0, maps=2)) as results:
+    with make_results(Shape(hours=6.0, rows_per_hour=2.0, maps=1, stations=2)) as results:
         return bytes(results._file.id.get_file_image())
 
 
@@ -239,11 +239,12 @@ def broken(form: Format, data: bytes, chance: random.Random) -> bytes:
     """Break an input in one to four places."""
     data = data or chance.choice(form.seeds)
     for _ in range(chance.choice((1, 1, 1, 2, 3, 4))):
-        data = (
-            _break_text(data, chance)
-            if form.is_text and chance.random() < 0.75
-            else _break_bytes(data, chance)
-        )
+        if form.is_text and chance.random() < 0.75:
+            data = _break_text(data, chance)
+        elif form.target is read_results and chance.random() < 0.6:
+            data = _break_results(data, chance)
+        else:
+            data = _break_bytes(data, chance)
     return data[: form.longest]
 
 
@@ -280,6 +281,45 @@ def _break_text(data: bytes, chance: random.Random) -> bytes:
     else:
         lines = lines[:place_] or lines
     return b"\n".join(lines)
+
+
+def _break_results(data: bytes, chance: random.Random) -> bytes:
+    """Leave a results file sound as such, and spoil what it holds."""
+    import h5py
+
+    try:
+        with h5py.File(h5py.h5f.open_file_image(data)) as file:
+            held = {name: one[()] for name, one in file.items()}
+            labels = {name: dict(one.attrs) for name, one in file.items()}
+            attributes = dict(file.attrs)
+        name, other = chance.choice(sorted(held)), chance.choice(sorted(attributes))
+    except Exception:  # noqa: BLE001
+        return _break_bytes(data, chance)
+    value = chance.choice((math.nan, math.inf, -math.inf, 1e308, -1e308, -1e4, 0.0, 1e18, 2.0**63))
+    kind = chance.randrange(7)
+    if kind == 0:
+        del held[name]
+    elif kind == 1:
+        held[name] = held[name][:0] if np.ndim(held[name]) else np.zeros((2, 2))
+    elif kind == 2:
+        held[name] = chance.choice((value, "text", np.zeros((1, 1, 1, 1, 1)), np.bool_(1)))
+    elif kind == 3:
+        attributes[other] = chance.choice((value, "", "no", -1, [1.0, 2.0]))
+    elif kind == 4:
+        del attributes[other]
+    elif np.asarray(held[name]).dtype.kind in "iuf":
+        spoilt = np.array(held[name], dtype=np.float64)
+        one = tuple(chance.randrange(size) for size in spoilt.shape) if spoilt.size else ...
+        spoilt[one if kind == 5 else ...] = value
+        held[name] = spoilt
+    with h5py.File(f"spoilt-{chance.random()}", "w", driver="core", backing_store=False) as fresh:
+        for one, values in held.items():
+            dataset = fresh.create_dataset(one, data=values)
+            for label in labels[one].keys() & {"units", "long_name", "material_names", "branch_names"}:
+                dataset.attrs[label] = labels[one][label]
+        fresh.attrs.update(attributes)
+        fresh.flush()
+        return bytes(fresh.id.get_file_image())
 
 
 def _break_bytes(data: bytes, chance: random.Random) -> bytes:
