@@ -58,7 +58,7 @@ def test_some_kills(tmp_path, kind):
 @pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
 def test_many_kills(tmp_path, kind):
-    check(kill_and_resume(write_case(tmp_path, **KINDS[kind]), tmp_path, 20, 2031), 20)
+    check(kill_and_resume(write_case(tmp_path, **KINDS[kind]), tmp_path, 17, 2031), 17)
 
 
 class Stopper:
