@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from simulator.case.schema import Case
     from simulator.case.timetable import Drive
     from simulator.case.units import System
-    from simulator.cli.understood import Input
+    from simulator.case.inputs import Input
 
 __all__ = ["check"]
 
@@ -46,7 +46,7 @@ def check(
     # Loaded only now, so that a slip in the case is told at once.
     from simulator.answers.cautions import judge, peaks_of_case
     from simulator.cli.screen import heading, print_advice, print_cautions, print_json, rows, system_named
-    from simulator.cli.understood import inputs
+    from simulator.case.inputs import inputs
     from simulator.run.describe import describe
 
     plan = describe(case)
