@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import platform
 import time
 from collections import OrderedDict
 from contextlib import suppress
@@ -95,13 +96,28 @@ class SharedReductions:
             return True
         mark = folder / f"{fingerprint}.making"
         try:
-            os.close(os.open(mark, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+            with mark.open("x", encoding="utf-8") as file:
+                file.write(f"{platform.node()} {os.getpid()}")
         except FileExistsError:
             with suppress(OSError):
-                if time.time() - mark.stat().st_mtime > LONGEST_WAIT:
+                if time.time() - mark.stat().st_mtime > LONGEST_WAIT or _left_behind(mark):
                     mark.unlink()
             return False
         except OSError:
             return True
         self._marks[fingerprint] = mark
         return True
+
+
+def _left_behind(mark: Path) -> bool:
+    """Whether the process that made a mark is no more."""
+    node, _, number = mark.read_text(encoding="utf-8").rpartition(" ")
+    if os.name != "posix" or node != platform.node() or not number.isdigit():
+        return False
+    try:
+        os.kill(int(number), 0)
+    except ProcessLookupError:
+        return True
+    except OSError:
+        return False
+    return False
