@@ -122,7 +122,7 @@ class Varied:
             if any(number is not None for number in numbers):
                 unit, scale, zero = unit_of(variation.kind.dimension or "number", system)
                 cells: tuple[Any, ...] = tuple(
-                    None if number is None else (number - zero) / scale for number in numbers
+                    None if number is None else _tidy((number - zero) / scale) for number in numbers
                 )
                 columns.append(Column(variation.name, cells, unit, "key of the case that was varied"))
             else:
@@ -133,7 +133,8 @@ class Varied:
             found = [row.outcome.values.get(output.name) for row in self.rows]
             if output.numeric:
                 cells = tuple(
-                    (value - zero) / scale if isinstance(value, int | float) else None for value in found
+                    _tidy((value - zero) / scale) if isinstance(value, int | float) else None
+                    for value in found
                 )
             else:
                 cells = tuple("" if value is None else str(value) for value in found)
@@ -153,6 +154,11 @@ class Varied:
     def as_data(self) -> dict[str, Any]:
         """Return plain data for JSON."""
         return as_data(self.columns(), self.about())
+
+
+def _tidy(number: float) -> float:
+    """Take out what rounding leaves in the last digits when units change."""
+    return float(f"{number:.13g}")
 
 
 def plan_of(variations: Sequence[Variation], way: Way = "grid", *, count: int = 64, seed: int = 0) -> Plan:
