@@ -74,8 +74,8 @@ def key_of(data: Mapping[str, Any], text: str) -> KeyPath:
     value: Any = data
     for part in parts:
         if models and isinstance(value, list):
-            path = (*path, _entry(value, part, path, text))
-            value = value[path[-1]]
+            number = _entry(value, part, path, text)
+            path, value = (*path, number), value[number]
             continue
         if isinstance(value, dict) and "kind" in value and len(models) > 1:
             models = [model for model in models if _word_of(model) == value["kind"]] or models

@@ -24,7 +24,7 @@ __all__ = ["lines_chart"]
 
 GAP = 0.3  # [in] between bands
 ABOVE = 0.7  # [in] for the scale above the uppermost band
-EACH, ALONE = 2.2, 3.6  # [in] height of a band
+EACH, ALONE = 2.5, 3.6  # [in] height of a band
 
 
 @themed
@@ -49,7 +49,7 @@ def lines_chart(varied: Varied, outputs: list[Output], units: Units) -> Figure:
     lines = heading_lines(varied, outputs)
     height = ALONE if len(outputs) == 1 else EACH
     sheet = new_figure(BOTTOM + len(outputs) * (height + GAP) + heading_height(len(lines)) + ABOVE - GAP)
-    bands = []
+    bands: list[Axes] = []
     for place, output in enumerate(outputs):
         bottom = BOTTOM + (len(outputs) - 1 - place) * (height + GAP)
         axes = band(sheet, bottom, height, bands[0] if bands else None)

@@ -90,9 +90,9 @@ def _draw(axes: Axes, varied: Varied, output: Output, units: Units) -> None:
         low, high = float(known.min()), float(known.max())
         inks = [contrast(colour_map((mark - low) / (high - low))) for mark in levels]
         drawn = axes.contour(x, y, masked, levels=levels, colors=inks, linewidths=1.0, zorder=2.0)
-        colours = {float(mark): colour_map((mark - low) / (high - low)) for mark in levels}
-        texts = axes.clabel(drawn, fmt=_written(levels), fontsize=SIZE_NOTE, inline=False)
-        _keep_inside(axes, texts, drawn.labelLevelList, colours)
+        words = _written(levels)
+        colours = {words[float(mark)]: colour_map((mark - low) / (high - low)) for mark in levels}
+        _keep_inside(axes, axes.clabel(drawn, fmt=words, fontsize=SIZE_NOTE, inline=False), colours)
     axes.plot(
         x[np.isfinite(z)], y[np.isfinite(z)], color=INK, marker="o", markersize=3.0, linestyle="none",
         markerfacecolor="white", markeredgewidth=0.7, zorder=3.0, gid=f"runs {output.name}", clip_on=False,
@@ -112,12 +112,14 @@ def _draw(axes: Axes, varied: Varied, output: Output, units: Units) -> None:
 
 
 def _keep_inside(
-    axes: Axes, texts: Sequence[Text], levels: Sequence[float], colours: dict[float, tuple[float, ...]]
+    axes: Axes, texts: Sequence[Text], colours: dict[str, tuple[float, float, float, float]]
 ) -> None:
     """Put the ground's colour behind the numbers, and take away those that the edge would cut."""
     frame = axes.get_window_extent()
-    for text, level in zip(list(texts), levels, strict=False):
-        text.set_bbox({"facecolor": colours[float(level)], "edgecolor": "none", "pad": 1.0})
+    for text in list(texts):
+        ground = colours[text.get_text()]
+        text.set_bbox({"facecolor": ground, "edgecolor": "none", "pad": 1.0})
+        text.set_color(contrast(ground))
         box = text.get_window_extent()
         if box.x0 < frame.x0 or box.x1 > frame.x1 or box.y0 < frame.y0 or box.y1 > frame.y1:
             text.set_visible(False)
