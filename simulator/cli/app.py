@@ -11,6 +11,7 @@ from simulator.cli.map import draw_map
 from simulator.cli.new import new
 from simulator.cli.run import run
 from simulator.cli.show import show
+from simulator.cli.size import size
 from simulator.cli.vary import vary
 from simulator.version import VERSION
 
@@ -31,6 +32,7 @@ app.command("run")(run)
 app.command("show")(show)
 app.command("map")(draw_map)
 app.command("vary")(vary)
+app.command("size")(size)
 
 
 def _print_version(wanted: bool) -> None:

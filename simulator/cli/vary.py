@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from simulator.case.schema import Case
     from simulator.case.units import System
 
-__all__ = ["vary"]
+__all__ = ["vary", "with_settings"]
 
 USUAL = ("lowest floor", "lowest room", "lowest exit air", "heat into the floor", "kept", "worst caution")
 EXAMPLES = """
@@ -99,7 +99,7 @@ def vary(
     from simulator.cli.screen import print_json, progress_bar, system_named
     from simulator.store.kept_members import KeptMembers
 
-    case = _with(load(case_file), fixed or [])
+    case = with_settings(load(case_file), fixed or [])
     plan = _plan(case, changes or [], one_at_a_time=one_at_a_time, sample=sample, seed=seed)
     chosen = list({each.name: each for each in map(output_named, output or USUAL)}.values())
     stem = out or Path(f"{case_file.stem}-vary")
@@ -135,7 +135,8 @@ def vary(
 vary.__doc__ = f"{vary.__doc__}\n{EXAMPLES}"
 
 
-def _with(case: Case, fixed: list[str]) -> Case:
+def with_settings(case: Case, fixed: list[str]) -> Case:
+    """Return a case with keys changed by `--set`."""
     from simulator.case.changed import changed
     from simulator.case.ranges import setting
 
