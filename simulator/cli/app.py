@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from simulator.cli.check import check
+from simulator.cli.compare import compare
 from simulator.cli.map import draw_map
 from simulator.cli.new import new
 from simulator.cli.run import run
@@ -32,6 +33,7 @@ app.command("run")(run)
 app.command("show")(show)
 app.command("map")(draw_map)
 app.command("vary")(vary)
+app.command("compare")(compare)
 app.command("size")(size)
 
 

@@ -55,7 +55,7 @@ def trade_off_chart(sized: Sized, title: str, *, units: Units = "SI") -> Figure 
     lines.append("Filled: meets every need. Hollow: misses one. Line: best known for its cost. Ring: the answer.")
     lines.append("Grey: where a need is missed.")
     height = ALONE if len(needs) == 1 else EACH
-    sheet = new_figure(BOTTOM + len(needs) * (height + GAP) + heading_height(len(lines)) + ABOVE - GAP)
+    sheet = new_figure(BOTTOM + len(needs) * (height + GAP) + heading_height(len(lines)) + (ABOVE if across.scales else 0.3) - GAP)
     bands: list[Axes] = []
     for place, need in enumerate(needs):
         bottom = BOTTOM + (len(needs) - 1 - place) * (height + GAP)
