@@ -111,7 +111,8 @@ class Compared:
             answers[row.output.name] = {
                 "unit": unit_of(row.output.dimension)[0],
                 "values": [
-                    (value - zero) / scale if isinstance(value, int | float) else value for value in row.values
+                    (value - zero) / scale if isinstance(value, int | float) else value
+                    for value in row.values
                 ],
                 "differences": [None if d is None else d / scale for d in row.differences],
                 "difference_unit": "K" if unit == "degC" else unit,
@@ -203,7 +204,9 @@ def _texts(found: Sequence[Input | None], system: System) -> tuple[str, ...]:
 
 def _timetable_rows(cases: Sequence[Case]) -> Iterator[InputRow]:
     """Entries of the timetables as they were typed."""
-    flat = [dict(_flat(tomllib.loads(case.source_text).get("timetable", {}), ("timetable",))) for case in cases]
+    flat = [
+        dict(_flat(tomllib.loads(case.source_text).get("timetable", {}), ("timetable",))) for case in cases
+    ]
     for key in dict.fromkeys(key for each in flat for key in each):
         texts = tuple(each.get(key, "-") for each in flat)
         if len(set(texts)) > 1:

@@ -17,7 +17,9 @@ if TYPE_CHECKING:
 
 __all__ = ["MEASURES", "Measure", "Prices", "number_of_ducts", "pipe_length", "prices_from", "trench_length"]
 
-_PRICE: Final = re.compile(r"([^\d\s.,/]{0,4})\s*(\d+(?:\.\d+)?)\s*([^\d\s.,/]{0,4})\s*(?:(?:/|\bper\b)\s*(\w+))?")
+_PRICE: Final = re.compile(
+    r"([^\d\s.,/]{0,4})\s*(\d+(?:\.\d+)?)\s*([^\d\s.,/]{0,4})\s*(?:(?:/|\bper\b)\s*(\w+))?"
+)
 _EACH: Final = ("each", "duct", "piece")
 
 
@@ -69,7 +71,11 @@ class Prices:
 
     def text(self, price: float) -> str:
         """Write a price."""
-        return f"{self.currency}{price:,.2f}" if len(self.currency) == 1 else f"{price:,.2f} {self.currency}".strip()
+        return (
+            f"{self.currency}{price:,.2f}"
+            if len(self.currency) == 1
+            else f"{price:,.2f} {self.currency}".strip()
+        )
 
 
 def pipe_length(case: Case) -> float:

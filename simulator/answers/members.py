@@ -143,9 +143,7 @@ def task_of(
     )
 
 
-def run_task(
-    task: Task, threads: int | None = 1, progress: Callable[[float], None] | None = None
-) -> Outcome:
+def run_task(task: Task, threads: int | None = 1, progress: Callable[[float], None] | None = None) -> Outcome:
     """Carry out a run; what goes wrong with it comes back in its outcome.
 
     Parameters

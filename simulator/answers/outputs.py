@@ -45,7 +45,9 @@ _SPOTS: Final = MappingProxyType(
         "outside": "outside_temperature",
     }
 )
-_HOURS: Final = re.compile(rf"hours ({'|'.join(sorted(_SPOTS, key=len, reverse=True))}) (under|over) (.+)", re.IGNORECASE)
+_HOURS: Final = re.compile(
+    rf"hours ({'|'.join(sorted(_SPOTS, key=len, reverse=True))}) (under|over) (.+)", re.IGNORECASE
+)
 _OVER: Final = re.compile(r"(heat into the floor|uptake) over (.+)", re.IGNORECASE)
 
 
@@ -242,7 +244,7 @@ OUTPUTS: Final[Mapping[str, Output]] = MappingProxyType(
                    lambda look: look.night.heat_of_run.put_in),
             Output("heat into the floor", _E, "heat the duct air gave floor and ground, in the whole run",
                    _heat),
-            Output("heat back to the air", _E, "heat the duct air took back from the ground, in the whole run",
+            Output("heat back to the air", _E, "heat the air took back from the ground, in the whole run",
                    lambda look: look.night.heat_of_run.ground_to_air),
             Output("heat up to the room", _E, "heat from the floor surface to the room, in the whole run",
                    lambda look: look.night.heat_of_run.floor_to_room),
@@ -261,7 +263,7 @@ OUTPUTS: Final[Mapping[str, Output]] = MappingProxyType(
                    lambda look: look.air.volume_flow),
             Output("fan pressure", "pressure", "highest pressure rise of the fan",
                    lambda look: look.most("fan_pressure")),
-            Output("water in the ducts", "mass", "most water lying in the ducts; only with [moisture]", _water),
+            Output("water in the ducts", "mass", "most water in the ducts; only with [moisture]", _water),
             Output("draught margin", "pressure", "smallest margin of the stack's pull; only with [flue]",
                    _draught),
             Output("dangers", "count", "limits passed that can hurt people", lambda look: look.told[0]),
@@ -274,8 +276,7 @@ PATTERNS: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(
     {
         "hours SPOT under T": ("time", "time of the night in which SPOT is colder than T, such as 40 degF"),
         "hours SPOT over T": ("time", f"the same warmer than T; SPOT is {', '.join(_SPOTS)}"),
-        "heat into the floor over T": (_E, "heat the duct air gave the ground in the first T of firing, such "
-                                           "as 6 h"),
+        "heat into the floor over T": (_E, "heat the air gave the ground in the first T of firing (6 h)"),
         "uptake over T": ("share", "share of the heat put in that went into the ground, in that time"),
     }
 )  # fmt: skip
@@ -335,7 +336,7 @@ def evaluate(look: Look, outputs: Sequence[Output]) -> dict[str, Value]:
 
 
 def unit_of(dimension: str, system: System | None = None) -> tuple[str, float, float]:
-    """Unit, scale and zero of tables: value in SI = number * scale + zero.
+    """Return unit, scale and zero of tables: value in SI = number * scale + zero.
 
     Parameters
     ----------
@@ -379,4 +380,6 @@ def _measure(text: str, dimension: str, whole: str) -> float:
     try:
         return parse(text, dimension)
     except CaseError as error:
-        raise CaseError(error.problem, key="output", value=whole, allowed=error.allowed, fix=error.fix) from None
+        raise CaseError(
+            error.problem, key="output", value=whole, allowed=error.allowed, fix=error.fix
+        ) from None

@@ -129,7 +129,7 @@ class Search:
                 self.found.best = index
 
     def _corners(self) -> list[int]:
-        """The design nearest to all lower ends, and one for each key at its upper end."""
+        """List the design nearest to all lower ends, and one for each key at its upper end."""
         middle = self.places.max(axis=0)
         wanted = [np.zeros_like(middle)]
         for key in range(middle.size):
@@ -157,7 +157,8 @@ class Search:
     def _spread(self) -> FloatArray:
         _, margins = self._runs()
         spread = np.ptp(margins, axis=0)
-        return np.where(spread > 0.0, spread, np.maximum(np.abs(margins[0]), 1e-12))
+        even: FloatArray = np.where(spread > 0.0, spread, np.maximum(np.abs(margins[0]), 1e-12))
+        return even
 
     def _directions(self) -> IntArray:
         """(R, K) +1 where a need's margin rises with a key, -1 where it falls, 0 where neither is known."""

@@ -50,7 +50,7 @@ class Question:
     variations: tuple[Variation, ...]
     needs: tuple[Need, ...]
     smallest: str
-    prices: Prices = Prices()
+    prices: Prices = field(default_factory=Prices)
     spread: bool = False
 
 
@@ -145,7 +145,8 @@ class Sized:
     def as_data(self) -> dict[str, Any]:
         """Return plain data for JSON: values in SI with degrees Celsius and hours."""
         needs = [
-            {"need": need.text, "kind": need.kind, "unit": unit_of_need(need)[0]} for need in self.question.needs
+            {"need": need.text, "kind": need.kind, "unit": unit_of_need(need)[0]}
+            for need in self.question.needs
         ]
         return {
             "smallest": self.question.smallest,
@@ -181,7 +182,7 @@ class Sized:
 
 
 def unit_of_need(need: Need, system: Any = None) -> tuple[str, float, float]:
-    """Unit, scale and zero of what a need is about."""
+    """Return unit, scale and zero of what a need is about."""
     return ("", 1.0, 0.0) if need.dimension == "money" else unit_of(need.dimension, system)
 
 
@@ -411,7 +412,7 @@ def _shortfall(design: Design, ran: Sequence[Design]) -> float:
 
 
 def service_limit(case: Case) -> Need:
-    """The limit that always holds: no duct hotter than its material bears for long."""
+    """Return the limit that always holds: no duct hotter than its material bears for long."""
     temperature = case.ducts.service_temperature
     said = show(temperature, "temperature", "US" if case.output.units == "US" else "SI")
     return Need(OUTPUTS["hottest duct"], -1, temperature, said, "limit")

@@ -72,26 +72,25 @@ def _heat(compared: Compared, other: int, system: System) -> Iterator[str]:
     if heat is None:
         return
     same = abs(heat[1] - heat[0]) <= SAME_FIRE * max(abs(heat[0]), 1.0)
+    given = [show(each, "energy", system) for each in heat]
+    both = f"{given[0]} are put in with {a}, {given[1]} with {b}"
     if uptake is not None and into is not None and abs(uptake[1] - uptake[0]) >= CLEAR_SHARE:
         fuller = b if uptake[1] < uptake[0] else a
-        lead = f"The same heat is put in, {show(heat[0], 'energy', system)}" if same else (
-            f"{show(heat[0], 'energy', system)} are put in with {a}, {show(heat[1], 'energy', system)} with {b}"
-        )  # fmt: skip
+        shares = [shown(each, "share", system) for each in uptake]
+        amounts = [show(each, "energy", system) for each in into]
+        end = f": {fuller} takes the smaller share, its floor is nearer to full." if same else "."
         yield (
-            f"{lead}. The ground takes {shown(uptake[0], 'share', system)} of it with {a} "
-            f"({show(into[0], 'energy', system)}) and {shown(uptake[1], 'share', system)} with {b} "
-            f"({show(into[1], 'energy', system)})"
-            + (f": {fuller} takes the smaller share, its floor is nearer to full." if same else ".")
+            f"{f'The same heat is put in, {given[0]}' if same else both}. The ground takes {shares[0]} of it "
+            f"with {a} ({amounts[0]}) and {shares[1]} with {b} ({amounts[1]}){end}"
         )
     elif not same:
-        yield (
-            f"{show(heat[0], 'energy', system)} are put in with {a}, {show(heat[1], 'energy', system)} with {b}."
-        )
+        yield f"{both}."
     if kept is not None and abs(kept[1] - kept[0]) >= CLEAR_SHARE:
+        shares = [shown(each, "share", system) for each in kept]
         less = b if kept[1] < kept[0] else a
         yield (
-            f"Of what went in, {shown(kept[0], 'share', system)} is still in the ground at the end with {a}, "
-            f"{shown(kept[1], 'share', system)} with {b}: {less} gives more of it back, or has less left to give."
+            f"Of what went in, {shares[0]} is still in the ground at the end with {a}, {shares[1]} with {b}: "
+            f"{less} gives more of it back."
         )
 
 
@@ -129,8 +128,10 @@ def _costs(compared: Compared, other: int, system: System) -> Iterator[str]:
     dangers, worst = _pair(compared, other, "dangers"), compared.answer("worst caution").values
     if dangers is not None and dangers[0] != dangers[1]:
         label, name = (b, worst[other]) if dangers[1] > dangers[0] else (a, worst[0])
-        yield f"Only with {label} is a limit passed that protects people or pipes: {name}." if min(dangers) == 0 else (
-            f"{label} passes more limits that protect people or pipes, the gravest: {name}."
+        yield (
+            f"Only with {label} is a limit passed that protects people or pipes: {name}."
+            if min(dangers) == 0
+            else (f"{label} passes more limits that protect people or pipes, the gravest: {name}.")
         )
 
 

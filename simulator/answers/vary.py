@@ -126,7 +126,9 @@ class Varied:
                 )
                 columns.append(Column(variation.name, cells, unit, "key of the case that was varied"))
             else:
-                texts = tuple("as is" if row.values[place] is None else str(row.values[place]) for row in self.rows)
+                texts = tuple(
+                    "as is" if row.values[place] is None else str(row.values[place]) for row in self.rows
+                )
                 columns.append(Column(variation.name, texts, "", "key of the case that was varied"))
         for output in self.outputs:
             unit, scale, zero = unit_of(output.dimension, system)
@@ -169,8 +171,8 @@ def plan_of(variations: Sequence[Variation], way: Way = "grid", *, count: int = 
     variations : sequence of Variation
     way : {"grid", "one at a time", "sample"}
         Every value with every other; the case as it is and one key changed at a time; or so many points of a
-        scrambled Halton sequence (Halton, Numerische Mathematik 2 (1960) 84), which fill the ranges evenly. The
-        first points of a larger sample are those of a smaller one.
+        scrambled Halton sequence (Halton, Numerische Mathematik 2 (1960) 84), which fill the ranges evenly.
+        The first points of a larger sample are those of a smaller one.
     count, seed : int
         Of the sample.
 
@@ -219,7 +221,9 @@ def _sample(variations: Sequence[Variation], count: int, seed: int) -> list[tupl
         row: list[Any] = []
         for share, variation in zip(point, variations, strict=True):
             if variation.range is None:
-                row.append(variation.values[min(int(share * len(variation.values)), len(variation.values) - 1)])
+                row.append(
+                    variation.values[min(int(share * len(variation.values)), len(variation.values) - 1)]
+                )
                 continue
             low, high = variation.range.low, variation.range.high
             if variation.kind.whole:
@@ -318,7 +322,9 @@ def _numbers_typed(plan: Plan, values: tuple[Any, ...]) -> tuple[float | None, .
     found: list[float | None] = []
     for variation, value in zip(plan.variations, values, strict=True):
         known = variation.numbers is not None and value in variation.values
-        found.append(variation.numbers[variation.values.index(value)] if known and variation.numbers else None)
+        found.append(
+            variation.numbers[variation.values.index(value)] if known and variation.numbers else None
+        )
     return tuple(found)
 
 

@@ -91,11 +91,9 @@ def moved_text(case: Case, folder: Path) -> str:
 
 
 def _relative(target: Path, folder: Path) -> str:
-    up = 0
-    for base in (folder, *folder.parents):
+    for up, base in enumerate((folder, *folder.parents)):
         if target.is_relative_to(base):
             return "/".join([".."] * up + list(target.relative_to(base).parts))
-        up += 1
     return target.as_posix()
 
 
@@ -114,9 +112,7 @@ def _put(data: dict[str, Any], path: KeyPath, value: object) -> None:
         holder[last] = copy.deepcopy(value)
 
 
-def _about(
-    error: CaseError, file: str | None, line: int | None, key: str | None, value: object
-) -> CaseError:
+def _about(error: CaseError, file: str | None, line: int | None, key: str | None, value: object) -> CaseError:
     return CaseError(
         error.problem, file=file, line=line, key=key, value=value, allowed=error.allowed, fix=error.fix,
         more=error.more,

@@ -174,12 +174,12 @@ def _entry(entries: list[Any], part: str, path: KeyPath, text: str) -> int:
         [str(entry[name]) for name in _NAMES if name in entry] if isinstance(entry, dict) else []
         for entry in entries
     ]
-    found = [
-        number for number, known in enumerate(names) if wanted in [name.casefold() for name in known]
-    ]
+    found = [number for number, known in enumerate(names) if wanted in [name.casefold() for name in known]]
     if len(found) == 1:
         return found[0]
-    listed = ", ".join(f"{number + 1}" + (f" ({known[0]})" if known else "") for number, known in enumerate(names))
+    listed = ", ".join(
+        f"{number + 1}" + (f" ({known[0]})" if known else "") for number, known in enumerate(names)
+    )
     problem = "has no entry" if not found else "has more than one entry"
     raise CaseError(f"{key_text(path)} {problem} called {part!r}", key=text, allowed=listed or "none")
 

@@ -17,8 +17,8 @@ from simulator.case.changed import data_of
 from simulator.case.explain import key_text
 from simulator.case.keys import Kind, key_of, kind_of
 from simulator.case.schema import Case
-from simulator.case.units import parse, scale_and_zero
 from simulator.case.unit_table import DIMENSIONS
+from simulator.case.units import parse, scale_and_zero
 from simulator.errors import CaseError
 
 __all__ = ["Range", "Variation", "setting", "variation"]
@@ -220,7 +220,7 @@ def _bounded(count: int, name: str, text: str) -> None:
 
 
 def _unit_of(text: str, dimension: str) -> str:
-    """Unit that follows a number, or the plain one of the dimension where there are two."""
+    """Find the unit that follows a number, or the plain one of the dimension where there are two."""
     match = _UNIT_AFTER.fullmatch(text.strip())
     if match is not None and not any(letter.isdigit() for letter in match[1].split()[-1][:1]):
         try:

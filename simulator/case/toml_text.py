@@ -11,7 +11,7 @@ from typing import Any
 __all__ = ["toml_text", "toml_value"]
 
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
-_ESCAPED = {letter: f"\\u{letter:04x}" for letter in (*range(0x00, 0x20), *range(0x7F, 0xA0), 0x2028, 0x2029)}
+_ESCAPED = {letter: f"\\u{letter:04x}" for letter in (*range(0x20), *range(0x7F, 0xA0), 0x2028, 0x2029)}
 
 
 def toml_text(data: Mapping[str, Any]) -> str:

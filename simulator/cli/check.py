@@ -15,10 +15,10 @@ import typer
 from simulator.cli.guard import guarded
 
 if TYPE_CHECKING:
+    from simulator.case.inputs import Input
     from simulator.case.schema import Case
     from simulator.case.timetable import Drive
     from simulator.case.units import System
-    from simulator.case.inputs import Input
 
 __all__ = ["check"]
 
@@ -45,8 +45,8 @@ def check(
     case = load(case_file)
     # Loaded only now, so that a slip in the case is told at once.
     from simulator.answers.cautions import judge, peaks_of_case
-    from simulator.cli.screen import heading, print_advice, print_cautions, print_json, rows, system_named
     from simulator.case.inputs import inputs
+    from simulator.cli.screen import heading, print_advice, print_cautions, print_json, rows, system_named
     from simulator.run.describe import describe
 
     plan = describe(case)

@@ -36,13 +36,15 @@ def compare(
     ],
     time: Annotated[
         str | None,
-        typer.Option(help='Moment of the map: "2031-01-16 06:00", "06:00" or "+6 h" after the start. Left out: '
-                     "the end of the night."),
+        typer.Option(
+            help='Moment of the map: "2031-01-16 06:00", "06:00" or "+6 h" after the start. Left out: '
+            "the end of the night."
+        ),
     ] = None,
     night: Annotated[int | None, typer.Option(help="Which night the answers are about; -1 the last.")] = None,
     output: Annotated[
         list[str] | None,
-        typer.Option("--output", "-o", help="A further answer, such as \"hours room under 40 degF\"."),
+        typer.Option("--output", "-o", help='A further answer, such as "hours room under 40 degF".'),
     ] = None,
     every: Annotated[bool, typer.Option("--all", help="Show answers too in which nothing differs.")] = False,
     out: Annotated[
@@ -149,7 +151,8 @@ def _sentences(compared: Compared, system: System) -> dict[str, list[str]]:
     from simulator.answers.telling import telling
 
     return {
-        compared.labels[number]: telling(compared, number, system) for number in range(1, len(compared.labels))
+        compared.labels[number]: telling(compared, number, system)
+        for number in range(1, len(compared.labels))
     }
 
 

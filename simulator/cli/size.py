@@ -40,21 +40,30 @@ def size(
     case_file: Annotated[Path, typer.Argument(metavar="CASE", help="Case file.")],
     change: Annotated[
         list[str] | None,
-        typer.Option(metavar='"KEY = VALUES"', help="What may be changed, as `vary` takes it; several times."),
+        typer.Option(
+            metavar='"KEY = VALUES"', help="What may be changed, as `vary` takes it; several times."
+        ),
     ] = None,
     want: Annotated[
         list[str] | None,
-        typer.Option(metavar='"ANSWER at least VALUE"', help="What it is for; several times. Answers: "
-                     "ductfloor vary --outputs."),
+        typer.Option(
+            metavar='"ANSWER at least VALUE"',
+            help="What it is for; several times. Answers: ductfloor vary --outputs.",
+        ),
     ] = None,
     limit: Annotated[
         list[str] | None,
-        typer.Option(metavar='"ANSWER at most VALUE"', help="What must not be passed: an answer, or pipe, trench, "
-                     "ducts, price. The ducts' service temperature always holds."),
+        typer.Option(
+            metavar='"ANSWER at most VALUE"',
+            help="What must not be passed: an answer, or pipe, trench, "
+            "ducts, price. The ducts' service temperature always holds.",
+        ),
     ] = None,
     price: Annotated[
         list[str] | None,
-        typer.Option(metavar='"PART = PRICE"', help='Price: "pipe = 4.20/ft", "trench = $9/m", "duct = 35 each".'),
+        typer.Option(
+            metavar='"PART = PRICE"', help='Price: "pipe = 4.20/ft", "trench = $9/m", "duct = 35 each".'
+        ),
     ] = None,
     targets: Annotated[Path | None, typer.Option(help="All of this in a TOML file.")] = None,
     smallest: Annotated[
@@ -68,10 +77,14 @@ def size(
         list[str] | None,
         typer.Option("--set", metavar='"KEY = VALUE"', help="Change a key for all designs; several times."),
     ] = None,
-    night: Annotated[int | None, typer.Option(help="The design night; -1 the last. Left out: the last.")] = None,
+    night: Annotated[
+        int | None, typer.Option(help="The design night; -1 the last. Left out: the last.")
+    ] = None,
     curve: Annotated[int, typer.Option(min=0, max=100, help="Designs of the trade-off curve.")] = 6,
     most_runs: Annotated[int, typer.Option(min=3, help="Runs after which to stop searching.")] = 200,
-    write: Annotated[Path | None, typer.Option(metavar="CASE", help="Write the best design as a case.")] = None,
+    write: Annotated[
+        Path | None, typer.Option(metavar="CASE", help="Write the best design as a case.")
+    ] = None,
     out: Annotated[
         Path | None, typer.Option(help="Begin of the names of what is written. Left out: CASE-size here.")
     ] = None,
@@ -81,7 +94,7 @@ def size(
         Literal["SI", "US"] | None, typer.Option(case_sensitive=False, help="Units of what is shown.")
     ] = None,
 ) -> None:
-    """Find the smallest design that meets what is wanted, its margins, near misses, and what more would buy."""
+    """Find the smallest design that meets what is wanted; margins, near misses, and what more would buy."""
     from simulator.answers.many_runs import Broken, Runner
     from simulator.answers.members import Span
     from simulator.answers.size import size as find
@@ -112,7 +125,9 @@ def size(
                 case, question, runner, span=Span(night=night), most_runs=most_runs, curve=curve, told=told
             )
         except Broken:
-            complain(f"stopped after {done} runs, which are kept in {stem.name}-kept; the same command goes on")
+            complain(
+                f"stopped after {done} runs, which are kept in {stem.name}-kept; the same command goes on"
+            )
             raise typer.Exit(STOPPED) from None
     written = [write_json(_plain(sized), stem.with_name(f"{stem.name}.json"))]
     if chart:
@@ -137,7 +152,12 @@ _KEYS = ("change", "set", "smallest", "spread", "want", "limit", "price")
 
 
 def _merged(
-    targets: Path | None, change: list[str], want: list[str], limit: list[str], price: list[str], fixed: list[str]
+    targets: Path | None,
+    change: list[str],
+    want: list[str],
+    limit: list[str],
+    price: list[str],
+    fixed: list[str],
 ) -> dict[str, Any]:
     """Put a targets file and the options together; options add to it."""
     from simulator.answers.needs import as_texts
@@ -148,7 +168,9 @@ def _merged(
     file = None if targets is None else str(targets)
     for key, value in data.items():
         if key not in _KEYS:
-            raise CaseError(f"unknown key {key!r}", file=file, allowed=", ".join(_KEYS), fix=nearest(key, _KEYS))
+            raise CaseError(
+                f"unknown key {key!r}", file=file, allowed=", ".join(_KEYS), fix=nearest(key, _KEYS)
+            )
         kind = {"change": list, "set": list, "smallest": str, "spread": bool}.get(key, dict)
         if not isinstance(value, kind):
             shape = {list: "a list of texts", str: "text", bool: "true or false", dict: "a table"}[kind]
@@ -236,7 +258,11 @@ def _print(case: Case, sized: Sized, system: System) -> None:
         table(
             ("", "reached", "margin"),
             [
-                (need.text, _value(need, best.value(need), sized, system), _margin(need, margin, sized, system))
+                (
+                    need.text,
+                    _value(need, best.value(need), sized, system),
+                    _margin(need, margin, sized, system),
+                )
                 for need, margin in zip(question.needs, best.margins, strict=True)
             ],
         )
@@ -253,7 +279,9 @@ def _print(case: Case, sized: Sized, system: System) -> None:
         paragraph(f"{words[:1].upper()}{words[1:]}: no design was ruled out by that need along that key.")
     if sized.impossible:
         heading("Cannot be built")
-        paragraph(f"{sized.impossible} of {sized.candidates} designs, the first because: {sized.why_impossible}")
+        paragraph(
+            f"{sized.impossible} of {sized.candidates} designs, the first because: {sized.why_impossible}"
+        )
     paragraph(
         "A design here is an estimate: have heater, flue and wiring done by licensed people, and fit carbon "
         "monoxide alarms.", first="\n",
@@ -268,7 +296,11 @@ def _story(sized: Sized) -> str:
         said += f"; {sized.without_run} ruled out by what they take"
     said += ". "
     if sized.best is None:
-        end = "No design meets everything that is asked." if sized.proven else "None was found that meets everything."
+        end = (
+            "No design meets everything that is asked."
+            if sized.proven
+            else "None was found that meets everything."
+        )
         return said + end
     if sized.proven:
         return said + "Every cheaper design misses a need: it was run, or is no better than one that was."

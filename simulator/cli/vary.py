@@ -231,8 +231,8 @@ def _print_correlation(varied: Varied) -> None:
             for place, variation in enumerate(varied.variations)
         ],
     )
-    paragraph("By chance alone it stays within "
-              f"{2.0 / (len(varied.rows) - len(varied.failed)) ** 0.5:.2f} for most samples of this size.")  # fmt: skip
+    chance = 2.0 / (len(varied.rows) - len(varied.failed)) ** 0.5
+    paragraph(f"By chance alone it stays within {chance:.2f} for most samples of this size.")
 
 
 def _list_outputs(*, json: bool) -> None:
@@ -245,7 +245,10 @@ def _list_outputs(*, json: bool) -> None:
                 output.name: {"unit": unit_of(output.dimension)[0], "meaning": output.meaning}
                 for output in OUTPUTS.values()
             }
-            | {name: {"unit": unit_of(kind)[0], "meaning": meaning} for name, (kind, meaning) in PATTERNS.items()}
+            | {
+                name: {"unit": unit_of(kind)[0], "meaning": meaning}
+                for name, (kind, meaning) in PATTERNS.items()
+            }
         )
         return
     heading("Answers")

@@ -31,7 +31,7 @@ PANELS = (
     ("room_temperature", "room", "temperature"),
     ("floor_mean_temperature", "floor, mean", "temperature"),
     ("exit_temperature", "air out of the ducts", "temperature"),
-    ("duct_heat", "heat into the ground", "power"),
+    ("duct_heat", "into the ground", "power"),
 )
 
 

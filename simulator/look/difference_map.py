@@ -180,7 +180,12 @@ def _finish(
     for spine in axes.spines.values():
         spine.set_visible(False)
     second = rule_across(
-        axes, "along the floor, from its start", float(along[0]), float(along[-1]), sheet.width - 2.0 * STILL, units
+        axes,
+        "along the floor, from its start",
+        float(along[0]),
+        float(along[-1]),
+        sheet.width - 2.0 * STILL,
+        units,
     )
     for spine in second.spines.values():
         spine.set_visible(False)

@@ -52,10 +52,18 @@ def trade_off_chart(sized: Sized, title: str, *, units: Units = "SI") -> Figure 
     costs = np.array([design.cost for design in designs])
     across = _cost_quantity(sized, costs)
     lines = [title] if title.strip() else []
-    lines.append("Filled: meets every need. Hollow: misses one. Line: best known for its cost. Ring: the answer.")
+    lines.append(
+        "Filled: meets every need. Hollow: misses one. Line: best known for its cost. Ring: the answer."
+    )
     lines.append("Grey: where a need is missed.")
     height = ALONE if len(needs) == 1 else EACH
-    sheet = new_figure(BOTTOM + len(needs) * (height + GAP) + heading_height(len(lines)) + (ABOVE if across.scales else 0.3) - GAP)
+    sheet = new_figure(
+        BOTTOM
+        + len(needs) * (height + GAP)
+        + heading_height(len(lines))
+        + (ABOVE if across.scales else 0.3)
+        - GAP
+    )
     bands: list[Axes] = []
     for place, need in enumerate(needs):
         bottom = BOTTOM + (len(needs) - 1 - place) * (height + GAP)
@@ -92,7 +100,8 @@ def _draw(
     units: Units,
     height: float,
 ) -> None:
-    values = np.array([np.nan if (x := design.value(need)) is None else x for design in designs])
+    reached = [design.value(need) for design in designs]
+    values = np.array([np.nan if value is None else value for value in reached])
     quantity = quantity_of(need.dimension, np.append(values, need.bound))
     x = across.drawn(np.array([design.cost for design in designs]))
     y = quantity.drawn(values)
@@ -104,17 +113,21 @@ def _draw(
     )  # fmt: skip
     axes.plot(x[meets], y[meets], color=colour, marker="o", markersize=5.0, linestyle="none", gid="meets")
     if len(sized.curve) > 1:
-        curve = np.array([np.nan if (v := design.value(need)) is None else v for design in sized.curve])
+        known_values = [design.value(need) for design in sized.curve]
+        curve = np.array([np.nan if known is None else known for known in known_values])
         cost = np.array([design.cost for design in sized.curve])
         draw_line(axes, across.drawn(cost), quantity.drawn(curve), colour, LINE_STYLES[0], name="curve")
-    if sized.best is not None and (best := sized.best.value(need)) is not None:
-        spot = float(across.drawn(np.array([sized.best.cost]))[0]), float(quantity.drawn(np.array([best]))[0])
+    best = None if sized.best is None else sized.best.value(need)
+    if sized.best is not None and best is not None:
+        spot = across.drawn(np.array([sized.best.cost])), quantity.drawn(np.array([best]))
         axes.plot(*spot, color=INK, marker="o", markersize=12.0, markerfacecolor="none", markeredgewidth=1.4,
                   gid="best")  # fmt: skip
     known = np.append(y[np.isfinite(y)], bound)
     frame(axes, [known], least=max(0.02 * float(np.abs(known).max()), 1e-9))
     low, high = axes.get_ylim()
-    axes.axhspan(low if need.sense > 0 else bound, bound if need.sense > 0 else high, color="#efefef", zorder=0.3)
+    axes.axhspan(
+        low if need.sense > 0 else bound, bound if need.sense > 0 else high, color="#efefef", zorder=0.3
+    )
     axes.axhline(bound, color=MUTED, linewidth=1.0, dashes=(5.0, 3.0), zorder=0.6)
     inside = (bound - low) / (high - low)
     axes.annotate(

@@ -42,10 +42,9 @@ def vary_chart(varied: Varied, *, units: Units = "SI") -> Figure | None:
         return bars_chart(varied, known, units)
     if varied.way == "grid" and len(varied.variations) == 1:
         return lines_chart(varied, known, units)
-    numeric = all(variation.numbers is not None for variation in varied.variations)
-    if varied.way == "grid" and len(varied.variations) == 2 and numeric:
-        if all(len(variation.values) > 1 for variation in varied.variations):
-            return map_chart(varied, known, units)
+    two = varied.way == "grid" and len(varied.variations) == 2
+    if two and all(each.numbers is not None and len(each.values) > 1 for each in varied.variations):
+        return map_chart(varied, known, units)
     return dots_chart(varied, known, units)
 
 

@@ -81,7 +81,9 @@ def dots_chart(varied: Varied, outputs: list[Output], units: Units) -> Figure:
             axes.tick_params(axis="x", labelbottom=row == len(outputs) - 1)
             axes.tick_params(axis="y", labelleft=column == 0)
             if column == 0:
-                axes.set_ylabel(fit(f"{output.name} [{unit}]" if unit else output.name, EACH, SIZE_NOTE + 1.5))
+                axes.set_ylabel(
+                    fit(f"{output.name} [{unit}]" if unit else output.name, EACH, SIZE_NOTE + 1.5)
+                )
             if row == len(outputs) - 1:
                 name = key_word(varied.variations[place])
                 axes.set_xlabel(fit(f"{name} [{x_unit}]" if x_unit else name, width, SIZE_NOTE + 1.5))

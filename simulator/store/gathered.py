@@ -101,9 +101,7 @@ class Gatherer:
         self._series = {
             name: entry for name, entry in series_of(geometry).items() if name not in self._leave_out
         }
-        shapes = {
-            name: tuple(sizes[dim] for dim in entry.dims[1:]) for name, entry in self._series.items()
-        }
+        shapes = {name: tuple(sizes[dim] for dim in entry.dims[1:]) for name, entry in self._series.items()}
         self._block = SeriesBlock(list(self._series.values()), shapes, geometry.series_ticks.size)
 
     def record(self, moment: Moment) -> None:

@@ -58,7 +58,10 @@ def write_csv(columns: Sequence[Column], path: Path) -> Path:
     buffer = io.StringIO(newline="")
     writer = csv.writer(buffer)
     writer.writerow(
-        [f"{column.name} [{column.unit}]" if column.unit not in ("", "1") else column.name for column in columns]
+        [
+            f"{column.name} [{column.unit}]" if column.unit not in ("", "1") else column.name
+            for column in columns
+        ]
     )
     for row in zip(*(column.values for column in columns), strict=True):
         writer.writerow(["" if _missing(value) else _safe(value) for value in row])
@@ -112,7 +115,9 @@ def write_hdf5(columns: Sequence[Column], about: Mapping[str, Any], path: Path) 
                 continue
             data: Any
             if column.numeric:
-                data = np.array([math.nan if _missing(value) else value for value in column.values], dtype=float)
+                data = np.array(
+                    [math.nan if _missing(value) else value for value in column.values], dtype=float
+                )
             else:
                 data = ["" if value is None else str(value) for value in column.values]
             # A slash would be read as a folder.
