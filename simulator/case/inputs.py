@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
-from simulator.case.fields import Checked, Quantity, TimeOfDay
+from simulator.case.fields import Angle, Checked, Quantity, TimeOfDay
 from simulator.case.schema_air import EitherFlow, MassFlow
 from simulator.case.units import shown_unit
 
@@ -61,6 +61,9 @@ def inputs(case: Case) -> Iterator[Input]:
         value = getattr(case, name)
         if _is_table(value):
             yield from _inside(value, name, "", given=name in case.model_fields_set)
+        elif isinstance(value, list):
+            for number, item in enumerate(value, start=1):
+                yield from _inside(item, f"{name}[{number}]", "", given=True)
         elif value:
             yield _row("", name, value, None, "given")
 
@@ -70,7 +73,10 @@ def _is_table(value: object) -> bool:
 
 
 def _inside(table: BaseModel, name: str, prefix: str, *, given: bool) -> Iterator[Input]:
+    idle = getattr(table, "idle_keys", ())
     for key, field in type(table).model_fields.items():
+        if key in idle:
+            continue
         value = getattr(table, key)
         if value is None or value in ("", []) or (isinstance(value, float) and math.isnan(value)):
             continue
@@ -115,6 +121,8 @@ def _text(value: Any, check: Any, system: System) -> str:
         return "yes" if value else "no"
     if isinstance(value, datetime):
         return value.isoformat(" ")
+    if isinstance(check, Angle):
+        return f"{value:g} deg"
     if isinstance(check, TimeOfDay):
         return f"{value // 3600:02d}:{value // 60 % 60:02d}"
     if isinstance(check, Quantity):

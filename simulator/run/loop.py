@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,6 +12,7 @@ from threadpoolctl import threadpool_limits
 from simulator.air.flue import gas_at
 from simulator.case.timetable import Drive
 from simulator.physics.moist_air_kernels import ratio_at_relative_humidity
+from simulator.run.chain_run import chain_of_run
 from simulator.run.coupling import GAMMA, Coupling, Steps, StepWeather
 from simulator.run.ledger import Ledger
 from simulator.run.outputs import Narrator
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
 
     from simulator.case.schema import Case
     from simulator.climate.series import Series
+    from simulator.run.chain_run import ChainRun
     from simulator.run.observers import Observer
     from simulator.section.reduced import Keeper
     from simulator.section.solver import SectionSolver
@@ -80,11 +83,13 @@ def _simulate(
     prepared = plan(case)
     solver = prepared.solver(keeper)
     coupling = prepared.coupling(solver)
+    steps = all_steps(prepared, coupling)
+    chain = chain_of_run(prepared, coupling, steps)
     built = time.perf_counter()
     try:
         for observer in observers:
             observer.start(case, prepared.geometry)
-        state = _march(prepared, coupling, observers, progress)
+        state = _march(prepared, coupling, chain, steps, observers, progress)
     except BaseException:
         for observer in observers:
             observer.abort()
@@ -136,10 +141,11 @@ def stage_values(series: Series, begins: NDArray[np.int64], ends: NDArray[np.int
 def _march(
     prepared: RunPlan,
     coupling: Coupling,
+    chain: ChainRun | None,
+    steps: Steps,
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None,
 ) -> RunState:
-    steps = all_steps(prepared)
     narrator = Narrator(prepared, coupling)
     fields = set(prepared.geometry.field_ticks.tolist())
     state = first_state(prepared, coupling.solver)
@@ -154,12 +160,17 @@ def _march(
     for last in [*before.tolist(), *([run_in] if run_in else []), *stops.tolist()]:
         if state.tick == 0:
             _open(state, coupling, steps, first)
-            _tell(observers, narrator, state, steps, first, outside[0], with_field=0 in fields)
-        coupling.march(state, steps.part(first, last), hold_room=state.tick < 0 and still)
+            if chain is not None:
+                chain.open()
+            _tell(observers, narrator, chain, state, steps, first, outside[0], with_field=0 in fields)
+        if chain is None or (state.tick < 0 and still):
+            coupling.march(state, steps.part(first, last), hold_room=state.tick < 0 and still)
+        else:
+            chain.march(state, first, last)
         if state.tick > 0:
             row += 1
             with_field = state.tick in fields
-            _tell(observers, narrator, state, steps, last - 1, outside[row], with_field=with_field)
+            _tell(observers, narrator, chain, state, steps, last - 1, outside[row], with_field=with_field)
         first = last
         if progress is not None and time.perf_counter() - called > PROGRESS_EVERY:
             called = time.perf_counter()
@@ -169,7 +180,7 @@ def _march(
     return state
 
 
-def all_steps(prepared: RunPlan) -> Steps:
+def all_steps(prepared: RunPlan, coupling: Coupling) -> Steps:
     """All steps of a run, its run-in included, with what drives them."""
     ends = prepared.step_ends
     begins = np.concatenate(([prepared.begin], ends[:-1]))
@@ -194,6 +205,7 @@ def all_steps(prepared: RunPlan) -> Steps:
         sun=stage_values(prepared.weather.sun, begins, ends),
         supply=supply,
         gas=gas,
+        around=coupling.around(ends.size),
     )
 
 
@@ -225,6 +237,7 @@ def _open(state: RunState, coupling: Coupling, steps: Steps, step: int) -> None:
 def _tell(
     observers: Sequence[Observer],
     narrator: Narrator,
+    chain: ChainRun | None,
     state: RunState,
     steps: Steps,
     step: int,
@@ -232,6 +245,9 @@ def _tell(
     *,
     with_field: bool,
 ) -> None:
-    moment = narrator.moment(state, outside, float(steps.drives[step, 0]), with_field=with_field)
+    fan_share = float(steps.drives[step, 0]) if chain is None else chain.fan_share(state.tick)
+    moment = narrator.moment(state, outside, fan_share, with_field=with_field)
+    if chain is not None:
+        moment = replace(moment, values={**moment.values, **chain.values(state)})
     for observer in observers:
         observer.record(moment)

@@ -15,6 +15,7 @@ from simulator.run.stage_kernels import (
     GAS_ENTRY,
     GAS_FLOW,
     ROOM,
+    ROOM_MEAN,
     WATER_TOTALS,
     Fixed,
     Moving,
@@ -42,6 +43,7 @@ def march_modes(
     outside: np.ndarray,
     sun: np.ndarray,
     series: np.ndarray,
+    around: np.ndarray,
     gas: np.ndarray | None,
     hold_room: bool,
     energies: np.ndarray,
@@ -60,6 +62,8 @@ def march_modes(
         Fan share, heat power [W], supply temperature [K] of each step.
     outside [K above reference], sun [W/m2], series [K] : (n, 2)
         Values at the two stages.
+    around : (n, 5)
+        What surrounds the room during each step.
     gas : (n, 2, 2) or None
         Flow [kg/s] and entry temperature [K] of combustion gas at the two stages; None for dry air without a
         flue run: the wider stage is then neither used nor compiled.
@@ -86,6 +90,7 @@ def march_modes(
     influence = np.zeros((ports, ports))
     share = (1.0 - gamma) / gamma
     prepared = -1.0
+    room_mean = 0.0
     water_rates = np.zeros(WATER_TOTALS)
     for step in range(lengths.size):
         tau = gamma * lengths[step]
@@ -133,6 +138,7 @@ def march_modes(
                     outside[step, number],
                     sun[step, number],
                     series[step, number],
+                    around[step],
                     loads,
                     rates,
                     water_rates,
@@ -152,11 +158,16 @@ def march_modes(
                     outside[step, number],
                     sun[step, number],
                     series[step, number],
+                    around[step],
                     loads,
                     rates,
                 )
             if sweeps < 0:
                 return NOT_SETTLED, step
+            if number == 0:
+                room_mean = (1.0 - gamma) * moving.scalars[ROOM]
+            else:
+                moving.scalars[ROOM_MEAN] = room_mean + gamma * moving.scalars[ROOM]
             weight = (1.0 - gamma if number == 0 else gamma) * lengths[step]
             for account in range(rates.size):
                 energies[step, account] += weight * rates[account]

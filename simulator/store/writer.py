@@ -47,6 +47,8 @@ if TYPE_CHECKING:
 
 __all__ = ["ResultsWriter", "coordinates_of", "expected_bytes", "series_of", "static_of"]
 
+NAMED = ("coil", "layer", "surface", "mass")
+"""Coordinates whose places have names."""
 _SECONDS_BETWEEN_COMMITS = 1.0
 # Smooth ground fields in steps of 1/1024 K pack to less than this share of their size.
 _PACKED_FIELD_SHARE = 0.6
@@ -233,6 +235,9 @@ class ResultsWriter:
         self._file["section_material"].attrs["material_names"] = list(geometry.material_names)
         if geometry.branch_names:
             self._file["branch_ducts"].attrs["branch_names"] = list(geometry.branch_names)
+        for dim, names in geometry.names.items():
+            if names:
+                self._file[dim].attrs["names"] = list(names)
         for name in ("duct_radius", "building_half_width", "floor_thickness"):
             self._file.attrs[f"{name}_m"] = float(getattr(geometry, name))
 
@@ -355,6 +360,7 @@ def coordinates_of(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
         "section_depth_edges": geometry.map_depth_edges,
         "branch": np.arange(1, geometry.branch_ducts.size + 1),
         "segment": np.arange(1, geometry.segment_branch.size + 1),
+        **{dim: np.arange(1, len(geometry.names.get(dim, ())) + 1) for dim in NAMED},
     }
     return found
 
@@ -389,6 +395,7 @@ def static_of(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
 def series_of(geometry: Geometry) -> dict[str, Entry]:
     """Series that a run with this geometry fills, by name."""
     sizes = {"branch": geometry.branch_ducts.size, "segment": geometry.segment_branch.size}
+    sizes |= {dim: len(geometry.names.get(dim, ())) for dim in NAMED}
     return {
         name: entry
         for name, entry in SERIES.items()
