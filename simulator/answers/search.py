@@ -129,15 +129,20 @@ class Search:
                 self.found.best = index
 
     def _corners(self) -> list[int]:
-        """List the design nearest to all lower ends, and one for each key at its upper end."""
-        middle = self.places.max(axis=0)
-        wanted = [np.zeros_like(middle)]
-        for key in range(middle.size):
-            corner = np.zeros_like(middle)
-            corner[key] = middle[key]
-            wanted.append(corner)
-        size = np.maximum(middle, 1)
-        return [int(np.abs((self.places - corner) / size).sum(axis=1).argmin()) for corner in wanted]
+        """List the design at all lower ends, and for each key those at its upper end and its middle.
+
+        The middle shows whether a need that misses at both ends is met between them.
+        """
+        top = self.places.max(axis=0)
+        wanted = [np.zeros_like(top)]
+        for share in (1.0, 0.5):
+            for key in np.flatnonzero(top > 0).tolist():
+                corner = np.zeros_like(top)
+                corner[key] = round(share * int(top[key]))
+                wanted.append(corner)
+        size = np.maximum(top, 1)
+        nearest = [int(np.abs((self.places - corner) / size).sum(axis=1).argmin()) for corner in wanted]
+        return list(dict.fromkeys(nearest))
 
     def _below_best(self) -> list[int]:
         """Neighbours of the best design, one step down in one key."""
