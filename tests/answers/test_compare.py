@@ -73,9 +73,9 @@ def test_further_answers_and_three_runs(pair) -> None:
 def test_the_fire_on_a_cold_and_on_a_saturated_floor() -> None:
     """Same fire, fuller floor: it takes a smaller share, gives back more, and the air gets hotter."""
     names = ["firing-cold-floor", "firing-saturated-floor"]
-    with record(load(ROOT / "cases" / f"{names[0]}.toml")) as cold:
-        with record(load(ROOT / "cases" / f"{names[1]}.toml")) as full:
-            told = compare([cold, full], names)
+    cases = [load(ROOT / "cases" / f"{name}.toml") for name in names]
+    with record(cases[0]) as cold, record(cases[1]) as full:
+        told = compare([cold, full], names)
     assert [row.key for row in told.inputs] == ["ground.run_in_drive"]
     # The heater gives 24,000 BTU/h for ten hours in both, and the fan 110 W: 244,000 BTU.
     for heat in told.answer("heat put in").values:

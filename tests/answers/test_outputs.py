@@ -29,7 +29,8 @@ def look(make_results) -> Look:
         ledger_heater=np.clip(HOURS - 2.0, 0.0, 4.0) * 2000.0 * 3600.0,
         ledger_fan=np.clip(HOURS - 2.0, 0.0, 16.0) * 100.0 * 3600.0,
         # 1.2 kW into the ground while fired, then 300 W back.
-        ledger_duct=(np.clip(HOURS - 2.0, 0.0, 4.0) * 1200.0 - np.clip(HOURS - 6.0, 0.0, 12.0) * 300.0) * 3600.0,
+        ledger_duct=3600.0
+        * (np.clip(HOURS - 2.0, 0.0, 4.0) * 1200.0 - np.clip(HOURS - 6.0, 0.0, 12.0) * 300.0),
         room_temperature=20.0 - HOURS,
         floor_mean_temperature=np.full(HOURS.size, 18.0),
         exit_temperature=np.where(fired, 18.0 + HOURS, 16.0),

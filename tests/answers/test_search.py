@@ -98,9 +98,9 @@ def test_runs_that_fail_are_passed_over() -> None:
     margins = (numbers.prod(axis=1) - 6.0)[:, None]
     places = (numbers - 1.0).astype(np.int64)
     failing = set(np.flatnonzero(numbers[:, 0] == 2.0).tolist())
-    found = Search(
-        places, numbers, costs, lambda place: None if place in failing else margins[place]
-    ).run(100)
+    found = Search(places, numbers, costs, lambda place: None if place in failing else margins[place]).run(
+        100
+    )
     margins[list(failing)] = -1.0
     assert found.best == brute_force(costs, margins)
 

@@ -118,7 +118,9 @@ def test_the_same_as_looking_at_every_design() -> None:
 
 def test_least_fire() -> None:
     case = small_case()
-    asked = question(case, ["heat.power = 500..4500 W in steps of 50"], ["heat into the floor at least 3 kWh"])
+    asked = question(
+        case, ["heat.power = 500..4500 W in steps of 50"], ["heat into the floor at least 3 kWh"]
+    )
     assert asked.smallest == "heat.power"
     found = size(case, asked, Runner(jobs=1), curve=0)
     assert found.best is not None

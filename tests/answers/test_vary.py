@@ -31,7 +31,9 @@ def varied(case: Case, *texts: str, way: str = "grid", runner: Runner | None = N
 
 def test_a_grid_is_every_value_with_every_other() -> None:
     case = small_case()
-    plan = plan_of([variation(case, "ducts.count = 2, 4"), variation(case, "heat.power = 1..3 kW in 3 steps")])
+    plan = plan_of(
+        [variation(case, "ducts.count = 2, 4"), variation(case, "heat.power = 1..3 kW in 3 steps")]
+    )
     assert plan.values == [(n, f"{p} kW") for n in (2, 4) for p in (1, 2, 3)]
 
 

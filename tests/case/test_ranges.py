@@ -37,7 +37,7 @@ def shed() -> Case:
         ("numerics.cell_scale = 0.5..1.5 in 3 steps", [0.5, 1.0, 1.5]),
         ("ground.start.mean = 38..44 degF in steps of 2", ["38 degF", "40 degF", "42 degF", "44 degF"]),
         ("timetable.daily[2].heat = off, 20000 BTU/h", ["off", "20000 BTU/h"]),
-        ("weather = {kind = 'constant', temperature = '3 degF'}", [{"kind": "constant", "temperature": "3 degF"}]),
+        ("weather = {kind = 'none', mean = '3 degF'}", [{"kind": "none", "mean": "3 degF"}]),
     ],
 )  # fmt: skip
 def test_values(shed: Case, text: str, values: list) -> None:
@@ -56,7 +56,10 @@ def test_values(shed: Case, text: str, values: list) -> None:
 )
 def test_numbers_are_in_si(shed: Case, text: str, unit: str, wanted: list[float]) -> None:
     # Reference: the pint library's own conversions.
-    si = [UNITS.Quantity(value, UNITS(unit).units if unit != "degF" else UNITS.degF).to_base_units() for value in wanted]
+    si = [
+        UNITS.Quantity(value, UNITS(unit).units if unit != "degF" else UNITS.degF).to_base_units()
+        for value in wanted
+    ]
     assert variation(shed, text).numbers == pytest.approx([quantity.magnitude for quantity in si], rel=1e-9)
 
 
@@ -68,7 +71,11 @@ def test_several_keys_take_the_same_value(shed: Case) -> None:
 
 def test_entries_by_number_and_by_name_are_the_same_key(shed: Case) -> None:
     wanted = ("ground.layers[2].conductivity",)
-    for key in ("ground.layers[2].conductivity", "ground.layers.2.conductivity", "ground.layers[Loam].conductivity"):
+    for key in (
+        "ground.layers[2].conductivity",
+        "ground.layers.2.conductivity",
+        "ground.layers[Loam].conductivity",
+    ):
         assert variation(shed, f"{key} = 1 W/(m.K)").keys == wanted
     assert variation(shed, "timetable.daily[22:00].at = 21:00").keys == ("timetable.daily[2].at",)
 

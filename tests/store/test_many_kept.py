@@ -104,7 +104,9 @@ def test_the_mark_of_a_dead_process_does_not_hold(tmp_path: Path) -> None:
     import subprocess
     import sys
 
-    gone = subprocess.run([sys.executable, "-c", "import os; print(os.getpid())"], capture_output=True, text=True, check=True)
+    gone = subprocess.run(
+        [sys.executable, "-c", "import os; print(os.getpid())"], capture_output=True, text=True, check=True
+    )
     (folder / "f.making").write_text(f"{platform.node()} {gone.stdout.strip()}", encoding="utf-8")
     began = time.monotonic()
     assert keeper.get("f") is None
