@@ -15,7 +15,7 @@ from simulator.answers.members import Outcome, Span, task_of
 from simulator.answers.needs import Need
 from simulator.answers.outputs import OUTPUTS, Output, unit_of
 from simulator.answers.search import Search
-from simulator.case.changed import changed
+from simulator.case.changed import changed, spread_ducts
 from simulator.case.units import show
 from simulator.errors import CaseError, DuctfloorError
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from simulator.case.ranges import Variation
     from simulator.case.schema import Case
 
-__all__ = ["Design", "Question", "Sized", "question_of", "size", "spread_changes"]
+__all__ = ["Design", "Question", "Sized", "question_of", "service_limit", "size"]
 
 MOST_DESIGNS: Final = 50_000
 DEFAULT_STEPS: Final = 12
@@ -240,14 +240,6 @@ def question_of(
     return Question(variations, tuple(needs), smallest, prices or Prices(), spread)
 
 
-def spread_changes(case: Case, changes: Mapping[str, object]) -> dict[str, object]:
-    """Add a spacing that spreads the ducts evenly over the floor's width, when their number is changed."""
-    count, width = changes.get("ducts.count"), case.floor.width
-    if not isinstance(count, int) or count < 2:
-        return dict(changes)
-    return {**changes, "ducts.spacing": f"{width / count:.9g} m"}
-
-
 def size(
     case: Case,
     question: Question,
@@ -345,7 +337,7 @@ def _designs(case: Case, question: Question) -> tuple[list[Design], int, str]:
             for key in variation.keys
         }
         try:
-            made = changed(case, spread_changes(case, changes) if question.spread else changes)
+            made = changed(case, spread_ducts(case, changes) if question.spread else changes)
         except DuctfloorError as error:
             impossible, why = impossible + 1, why or str(error)
             continue

@@ -13,7 +13,7 @@ import numpy as np
 
 from simulator.answers.members import Outcome, Span, Task, task_of
 from simulator.answers.outputs import Output, unit_of
-from simulator.case.changed import changed, data_of
+from simulator.case.changed import changed, data_of, spread_ducts
 from simulator.case.keys import key_of
 from simulator.case.ranges import Variation
 from simulator.errors import CaseError, DuctfloorError
@@ -250,6 +250,7 @@ def vary(
     *,
     span: Span | None = None,
     results: Path | None = None,
+    spread: bool = False,
     told: Told | None = None,
 ) -> Varied:
     """Carry out the runs of a plan.
@@ -264,6 +265,8 @@ def vary(
         Time that the answers look at.
     results : Path, optional
         Begin of the names of results files to write, one for each run; left out: none.
+    spread : bool
+        Whether ducts are spread over the floor's width as their number changes.
     told : callable, optional
         Called with runs done and runs in all.
 
@@ -289,7 +292,7 @@ def vary(
         }
         file = None if results is None else results.with_name(f"{results.name}-{number:04d}.h5")
         try:
-            made = changed(case, changes)
+            made = changed(case, spread_ducts(case, changes) if spread else changes)
             prepared.append(task_of(made, names, span, file))
         except DuctfloorError as error:
             prepared.append(Outcome({}, str(error), isinstance(error, CaseError)))

@@ -16,7 +16,7 @@ from simulator.case.schema import Case
 from simulator.case.toml_text import toml_text
 from simulator.errors import CaseError
 
-__all__ = ["changed", "data_of", "moved_text"]
+__all__ = ["changed", "data_of", "moved_text", "spread_ducts"]
 
 
 def data_of(case: Case) -> dict[str, Any]:
@@ -70,6 +70,14 @@ def changed(case: Case, changes: Mapping[str, object]) -> Case:
         raise _about(error, file, line, error.key, error.value) from None
     made._source_path = None if file is None else Path(file)
     return made
+
+
+def spread_ducts(case: Case, changes: Mapping[str, object]) -> dict[str, object]:
+    """Add a spacing that spreads the ducts evenly over the floor's width, when their number is changed."""
+    count, width = changes.get("ducts.count"), case.floor.width
+    if not isinstance(count, int) or count < 2:
+        return dict(changes)
+    return {**changes, "ducts.spacing": f"{width / count:.9g} m"}
 
 
 def moved_text(case: Case, folder: Path) -> str:

@@ -59,6 +59,9 @@ def vary(
         int | None, typer.Option(metavar="N", help="Take N points spread evenly over all ranges.")
     ] = None,
     seed: Annotated[int, typer.Option(help="Which sample.")] = 0,
+    spread: Annotated[
+        bool, typer.Option("--spread", help="Spread ducts over the floor's width as their number changes.")
+    ] = False,
     fixed: Annotated[
         list[str] | None,
         typer.Option("--set", metavar='"KEY = VALUE"', help="Change a key for all runs; several times."),
@@ -109,6 +112,7 @@ def vary(
         try:
             varied = carry_out(
                 case, plan, chosen, runner, span=Span(night=night), results=stem if keep_results else None,
+                spread=spread,
                 told=None if bar is None else lambda done, total: bar(done / max(total, 1)),
             )  # fmt: skip
         except Broken as broken:

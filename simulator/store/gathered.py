@@ -74,7 +74,14 @@ class Gatherer:
     ----------
     leave_out : frozenset of str
         Series that are not wanted.
+
+    Attributes
+    ----------
+    wants_maps : bool
+        False: no maps of the ground need to be made for it.
     """
+
+    wants_maps = False
 
     def __init__(self, leave_out: frozenset[str] = LEFT_OUT) -> None:
         self._leave_out = leave_out

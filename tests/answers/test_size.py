@@ -11,8 +11,8 @@ from simulator.answers.costs import number_of_ducts, pipe_length, prices_from, t
 from simulator.answers.many_runs import Runner
 from simulator.answers.members import run_task, task_of
 from simulator.answers.needs import need_from, needs_from
-from simulator.answers.size import question_of, service_limit, size, spread_changes
-from simulator.case.changed import changed
+from simulator.answers.size import question_of, service_limit, size
+from simulator.case.changed import changed, spread_ducts
 from simulator.case.ranges import variation
 from simulator.case.schema import Case
 from simulator.errors import CaseError
@@ -92,7 +92,7 @@ def test_the_same_as_looking_at_every_design() -> None:
     assert len(grid) == 160
     cheapest = None
     for count, length in grid:
-        made = changed(case, spread_changes(case, {"ducts.count": count, "ducts.length": length}))
+        made = changed(case, spread_ducts(case, {"ducts.count": count, "ducts.length": length}))
         price = 5.0 * count * float(length.split()[0]) + 20.0 * count
         if pipe_length(made) > 30.0:
             continue
@@ -179,10 +179,10 @@ def test_the_service_temperature_always_holds() -> None:
 
 def test_spreading_the_ducts() -> None:
     case = small_case()
-    spread = spread_changes(case, {"ducts.count": 4})
+    spread = spread_ducts(case, {"ducts.count": 4})
     # Four ducts under a floor of 3 m: 75 cm apart, half of that to either edge.
     assert changed(case, spread).ducts.spacing == pytest.approx(0.75)
-    assert spread_changes(case, {"ducts.length": "3 m"}) == {"ducts.length": "3 m"}
+    assert spread_ducts(case, {"ducts.length": "3 m"}) == {"ducts.length": "3 m"}
 
 
 @pytest.mark.parametrize(
