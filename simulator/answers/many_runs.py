@@ -12,7 +12,7 @@ from typing import Final
 
 from simulator.answers.members import Outcome, Task, outcome_of, run_task
 from simulator.answers.outputs import OUTPUTS
-from simulator.answers.workers import Stopped, cluster, local_cores, processes, this_process
+from simulator.answers.workers import Pool, Stopped, cluster, local_cores, processes, this_process
 from simulator.errors import DuctfloorError
 from simulator.store.kept_members import KeptMembers
 
@@ -48,6 +48,9 @@ class Runner:
         Processes; 1 for none beside this one, None for as many as there are cores, if there is enough to do.
     cluster : str or None
         Address of a cluster to use instead.
+    pool : Pool, optional
+        Processes that were started beforehand; they are used instead of new ones, and ended, by the first
+        call of `run`.
 
     Attributes
     ----------
@@ -56,11 +59,16 @@ class Runner:
     """
 
     def __init__(
-        self, kept: KeptMembers | None = None, *, jobs: int | None = None, cluster: str | None = None
+        self,
+        kept: KeptMembers | None = None,
+        *,
+        jobs: int | None = None,
+        cluster: str | None = None,
+        pool: Pool | None = None,
     ) -> None:
         if jobs is not None and jobs < 1:
             raise DuctfloorError(f"--jobs {jobs}: must be 1 or more")
-        self._kept, self._jobs, self._cluster = kept, jobs, cluster
+        self._kept, self._jobs, self._cluster, self._pool = kept, jobs, cluster, pool
         self.computed = self.found = 0
 
     def run(self, tasks: Sequence[Task], told: Told | None = None) -> list[Outcome]:
@@ -107,6 +115,10 @@ class Runner:
                     report(len(outcomes), total)
         except KeyboardInterrupt:
             raise Broken(len(outcomes), total) from None
+        finally:
+            if self._pool is not None:
+                self._pool.close(at_once=True)
+                self._pool = None
         return [outcomes[task.fingerprint] for task in tasks]
 
     def _found(self, task: Task) -> Outcome | None:
@@ -133,6 +145,9 @@ class Runner:
             with cluster(self._cluster) as (executor, count):
                 yield from _loop(executor, tasks, count)
             return
+        if self._pool is not None:
+            yield from _in_processes(tasks, self._pool)
+            return
         wanted = self._jobs
         if wanted is None:
             # The first one tells how long the others will take, and leaves the compiled loops behind.
@@ -146,7 +161,7 @@ class Runner:
         if wanted <= 1:
             yield from self._here(tasks)
         else:
-            yield from _in_processes(tasks, wanted)
+            yield from _in_processes(tasks, Pool(wanted))
 
     @staticmethod
     def _here(tasks: list[Task]) -> Iterator[tuple[Task, Outcome]]:
@@ -172,17 +187,16 @@ def _patient(future: Future[Outcome]) -> Future[Outcome]:
     return future
 
 
-def _in_processes(tasks: list[Task], count: int) -> Iterator[tuple[Task, Outcome]]:
-    """Use processes; when one of them dies, start anew with what is left."""
+def _in_processes(tasks: list[Task], pool: Pool) -> Iterator[tuple[Task, Outcome]]:
+    """Use a pool; when one of its processes dies, start another one with what is left."""
+    count = pool.count
     left = {task.fingerprint: task for task in tasks}
     breaks: dict[str, int] = {}
     while left:
         at_work: set[str] = set()
-        # After a break one at a time, to find the run that brings its process down.
-        workers = 1 if breaks else count
         try:
-            with processes(workers) as executor:
-                for task, outcome in _loop(executor, list(left.values()), workers, at_work):
+            with processes(pool) as executor:
+                for task, outcome in _loop(executor, list(left.values()), pool.count, at_work):
                     del left[task.fingerprint]
                     breaks.pop(task.fingerprint, None)
                     yield task, outcome
@@ -193,6 +207,8 @@ def _in_processes(tasks: list[Task], count: int) -> Iterator[tuple[Task, Outcome
                     task = left.pop(fingerprint)
                     breaks.pop(fingerprint)
                     yield task, Outcome({}, "its process was ended from outside; is there enough memory?")
+            # After a break one at a time, to find the run that brings its process down.
+            pool = Pool(1 if breaks else count)
 
 
 def _loop(

@@ -7,15 +7,17 @@ import os
 import signal
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from importlib import import_module
 from typing import Any
 
 from simulator.errors import DuctfloorError
 from simulator.store.kept_members import program_fingerprint
 
-__all__ = ["Stopped", "cluster", "local_cores", "processes", "this_process"]
+__all__ = ["Pool", "Stopped", "cluster", "local_cores", "processes", "this_process"]
 
+RUNS = "simulator.answers.members"
+"""What every process has to load."""
 PATIENCE = "15s"
 """How long to look for a cluster."""
 
@@ -42,29 +44,78 @@ def this_process() -> Iterator[Executor]:
         executor.shutdown(wait=True, cancel_futures=True)
 
 
+class Pool:
+    """Processes that carry runs out; they begin to get ready at once.
+
+    Parameters
+    ----------
+    count : int
+        Processes.
+
+    Attributes
+    ----------
+    executor : Executor
+    count : int
+    """
+
+    def __init__(self, count: int) -> None:
+        self.count = count
+        self._before = {child.pid for child in multiprocessing.active_children()}
+        self.executor: Executor = ProcessPoolExecutor(max_workers=count, mp_context=_context())
+        with _deaf_children():
+            # A process is started for each task that finds none idle.
+            self._warm = [self.executor.submit(_warm_up) for _ in range(count)]
+
+    def close(self, *, at_once: bool = False) -> None:
+        """End the processes; `at_once` also those that are still at work."""
+        self.executor.shutdown(wait=not at_once, cancel_futures=True)
+        if at_once:
+            for child in multiprocessing.active_children():
+                if child.pid not in self._before:
+                    child.terminate()
+
+
 @contextmanager
-def processes(count: int) -> Iterator[Executor]:
-    """Carry runs out in so many processes; those that are still at work at the end are stopped."""
-    before = {child.pid for child in multiprocessing.active_children()}
-    executor = ProcessPoolExecutor(
-        max_workers=count, mp_context=multiprocessing.get_context("spawn"), initializer=_get_ready
-    )
+def processes(pool: Pool) -> Iterator[Executor]:
+    """Use a pool and end it; those of its processes that are still at work are stopped."""
     try:
-        yield executor
+        yield pool.executor
     except BaseException:
-        executor.shutdown(wait=False, cancel_futures=True)
-        for child in multiprocessing.active_children():
-            if child.pid not in before:
-                child.terminate()
+        pool.close(at_once=True)
         raise
     else:
-        executor.shutdown(wait=True, cancel_futures=True)
+        pool.close()
 
 
-def _get_ready() -> None:
-    """Leave ctrl-C to the process that waits."""
-    with suppress(ValueError):
-        signal.signal(signal.SIGINT, signal.SIG_IGN)
+def _context() -> Any:
+    """Choose how processes are started: always afresh, never as copies of this one with its threads.
+
+    Where the system can, a helper process loads everything once and hands out copies of itself.
+    """
+    if "forkserver" not in multiprocessing.get_all_start_methods():
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload([RUNS])
+    return context
+
+
+@contextmanager
+def _deaf_children() -> Iterator[None]:
+    """Let processes that are started meanwhile leave ctrl-C to the one that waits."""
+    try:
+        before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    except ValueError:  # only the main thread may
+        yield
+        return
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _warm_up() -> None:
+    """Load what runs need."""
+    import_module(RUNS)
 
 
 @contextmanager

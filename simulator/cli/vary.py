@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -11,12 +13,16 @@ from simulator.cli.guard import BAD_INPUT, FAILED, STOPPED, complain, guarded
 
 if TYPE_CHECKING:
     from simulator.answers.outputs import Output
-    from simulator.answers.vary import Plan, Varied
+    from simulator.answers.plans import Plan
+    from simulator.answers.vary import Varied
+    from simulator.answers.workers import Pool
     from simulator.case.schema import Case
     from simulator.case.units import System
 
 __all__ = ["vary", "with_settings"]
 
+WORTH_A_POOL = 12
+"""Runs from which on processes are started before the first run has told how long it takes."""
 USUAL = ("lowest floor", "lowest room", "lowest exit air", "heat into the floor", "kept", "worst caution")
 EXAMPLES = """
 Examples:
@@ -94,37 +100,51 @@ def vary(
     if case_file is None:
         complain("a case file is missing; see ductfloor vary --help")
         raise typer.Exit(BAD_INPUT)
-    from simulator.answers.many_runs import Broken, Runner
-    from simulator.answers.members import Span
-    from simulator.answers.outputs import output_named
-    from simulator.answers.vary import vary as carry_out
     from simulator.case.loader import load
-    from simulator.cli.screen import print_json, progress_bar, system_named
-    from simulator.store.kept_members import KeptMembers
 
     case = with_settings(load(case_file), fixed or [])
     plan = _plan(case, changes or [], one_at_a_time=one_at_a_time, sample=sample, seed=seed)
-    chosen = list({each.name: each for each in map(output_named, output or USUAL)}.values())
+    if jobs is not None and jobs < 1:
+        complain(f"--jobs {jobs}: must be 1 or more")
+        raise typer.Exit(BAD_INPUT)
     stem = out or Path(f"{case_file.stem}-vary")
-    runner = Runner(KeptMembers(stem.with_name(f"{stem.name}-kept")), jobs=jobs, cluster=cluster)
-    system = system_named(units, case.output.units)
-    with progress_bar(f"{len(plan.values)} runs", wanted=not quiet) as bar:
-        try:
-            varied = carry_out(
-                case, plan, chosen, runner, span=Span(night=night), results=stem if keep_results else None,
-                spread=spread,
-                told=None if bar is None else lambda done, total: bar(done / max(total, 1)),
-            )  # fmt: skip
-        except Broken as broken:
-            stopped: Broken | None = broken
-        else:
-            stopped = None
+    system: System = "US" if (units or case.output.units) == "US" else "SI"
+    with _pool(len(plan.values), jobs, cluster) as pool:
+        # Loaded only now, while the processes get ready.
+        from simulator.answers.many_runs import Broken, Runner
+        from simulator.answers.members import Span
+        from simulator.answers.outputs import output_named
+        from simulator.answers.vary import vary as carry_out
+        from simulator.cli.screen import progress_bar
+        from simulator.store.kept_members import KeptMembers
+
+        chosen = list({each.name: each for each in map(output_named, output or USUAL)}.values())
+        kept = KeptMembers(stem.with_name(f"{stem.name}-kept"))
+        runner = Runner(kept, jobs=jobs, cluster=cluster, pool=pool)
+        with progress_bar(f"{len(plan.values)} runs", wanted=not quiet) as bar:
+            try:
+                varied = carry_out(
+                    case, plan, chosen, runner, span=Span(night=night),
+                    results=stem if keep_results else None, spread=spread,
+                    told=None if bar is None else lambda done, total: bar(done / max(total, 1)),
+                )  # fmt: skip
+            except Broken as broken:
+                stopped: Broken | None = broken
+            else:
+                stopped = None
     if stopped is not None:
         complain(
             f"stopped after {stopped.done} of {stopped.total} runs, which are kept in {stem.name}-kept; "
             "the same command goes on from there"
         )
         raise typer.Exit(STOPPED)
+    _hand_over(varied, stem, system, chart=chart, json=json, quiet=quiet)
+
+
+def _hand_over(varied: Varied, stem: Path, system: System, *, chart: bool, json: bool, quiet: bool) -> None:
+    """Write and print what came out; end with an error when every run failed."""
+    from simulator.cli.screen import print_json
+
     written = _written(varied, stem, system, chart=chart)
     if json:
         print_json({**varied.as_data(), "files": [str(path) for path in written]})
@@ -134,6 +154,22 @@ def vary(
     if varied.rows and len(varied.failed) == len(varied.rows):
         complain("every run failed: " + varied.failed[0].outcome.error)
         raise typer.Exit(BAD_INPUT if varied.failed[0].outcome.bad_input else FAILED)
+
+
+@contextmanager
+def _pool(members: int, jobs: int | None, cluster: str | None) -> Iterator[Pool | None]:
+    """Start processes early when there is enough to do for them."""
+    from simulator.answers.workers import Pool, local_cores
+
+    count = min(jobs or local_cores(), members)
+    if cluster is not None or count < 2 or (jobs is None and members < WORTH_A_POOL):
+        yield None
+        return
+    pool = Pool(count)
+    try:
+        yield pool
+    finally:
+        pool.close(at_once=True)
 
 
 vary.__doc__ = f"{vary.__doc__}\n{EXAMPLES}"
@@ -152,7 +188,7 @@ def with_settings(case: Case, fixed: list[str]) -> Case:
 
 
 def _plan(case: Case, changes: list[str], *, one_at_a_time: bool, sample: int | None, seed: int) -> Plan:
-    from simulator.answers.vary import Way, plan_of
+    from simulator.answers.plans import Way, plan_of
     from simulator.case.ranges import variation
     from simulator.errors import DuctfloorError
 

@@ -11,7 +11,8 @@ from simulator.answers import many_runs
 from simulator.answers.many_runs import Broken, Runner
 from simulator.answers.members import run_task, task_of
 from simulator.answers.outputs import OUTPUTS, output_named
-from simulator.answers.vary import Varied, plan_of, rank_correlation, vary
+from simulator.answers.plans import plan_of
+from simulator.answers.vary import Varied, rank_correlation, vary
 from simulator.case.changed import changed
 from simulator.case.ranges import variation
 from simulator.case.schema import Case

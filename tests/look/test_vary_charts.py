@@ -10,8 +10,9 @@ from simulator.answers.many_runs import Runner
 from simulator.answers.members import Outcome
 from simulator.answers.needs import needs_from
 from simulator.answers.outputs import OUTPUTS
+from simulator.answers.plans import plan_of
 from simulator.answers.size import question_of, size
-from simulator.answers.vary import Row, Varied, plan_of
+from simulator.answers.vary import Row, Varied
 from simulator.case.ranges import variation
 from simulator.errors import DuctfloorError
 from simulator.look.compare_chart import compare_chart
