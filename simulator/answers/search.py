@@ -96,22 +96,30 @@ class Search:
         -------
         Found
         """
-        for index in self._corners():
+        self._try_all(self._along_axes(1.0), most_runs)
+        self._go_on(most_runs)
+        if self.found.best is None:
+            # Before giving up: a need that is missed at both ends of a key may be met between them.
+            self._try_all(self._along_axes(0.5), most_runs)
+            self._go_on(most_runs)
+        self._try_all(self._below_best(), most_runs)
+        # That may have shown a need that is not one-way after all.
+        self._go_on(most_runs)
+        self.found.proven = not self._left().size
+        return self.found
+
+    def _try_all(self, indices: list[int], most_runs: int) -> None:
+        for index in indices:
             if len(self.found.margins) < most_runs:
                 self._try(index)
+
+    def _go_on(self, most_runs: int) -> None:
+        """Run what may be cheaper than the best until nothing is left."""
         while len(self.found.margins) < most_runs:
             left = self._left()
             if not left.size:
-                break
+                return
             self._try(self._next(left))
-        for index in self._below_best():
-            if len(self.found.margins) < most_runs:
-                self._try(index)
-        while len(self.found.margins) < most_runs and (left := self._left()).size:
-            # The last look found a need that is not one-way after all.
-            self._try(self._next(left))
-        self.found.proven = not self._left().size
-        return self.found
 
     def predicted(self) -> FloatArray | None:
         """Smallest margin of every design in units of each need's spread, as the surface has it (N,)."""
@@ -128,18 +136,14 @@ class Search:
             if best is None or self._rank[index] < self._rank[best]:
                 self.found.best = index
 
-    def _corners(self) -> list[int]:
-        """List the design at all lower ends, and for each key those at its upper end and its middle.
-
-        The middle shows whether a need that misses at both ends is met between them.
-        """
+    def _along_axes(self, share: float) -> list[int]:
+        """List the design at all lower ends, and for each key the one at a share of the way up."""
         top = self.places.max(axis=0)
         wanted = [np.zeros_like(top)]
-        for share in (1.0, 0.5):
-            for key in np.flatnonzero(top > 0).tolist():
-                corner = np.zeros_like(top)
-                corner[key] = round(share * int(top[key]))
-                wanted.append(corner)
+        for key in np.flatnonzero(top > 0).tolist():
+            corner = np.zeros_like(top)
+            corner[key] = round(share * int(top[key]))
+            wanted.append(corner)
         size = np.maximum(top, 1)
         nearest = [int(np.abs((self.places - corner) / size).sum(axis=1).argmin()) for corner in wanted]
         return list(dict.fromkeys(nearest))

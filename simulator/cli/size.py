@@ -303,7 +303,13 @@ def _story(sized: Sized) -> str:
         )
         return said + end
     if sized.proven:
-        return said + "Every cheaper design misses a need: it was run, or is no better than one that was."
+        return (
+            said
+            + "Every cheaper design misses a need: it was run, or is no better in that need than one that "
+            "was, if needs only rise or only fall with a key, as they did in all runs."
+            if not sized.crossed
+            else said + "Every cheaper design misses a need."
+        )
     return said + "The search stopped before every cheaper design was ruled out: allow more with --most-runs."
 
 
