@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Callable, Iterator, Sequence
 
@@ -9,7 +10,7 @@ from simulator.case.conditions import Condition
 from simulator.case.explain import KeyPath, Problem
 from simulator.case.schema import Case
 from simulator.case.schema_run import Entry, Settings
-from simulator.case.schema_site import ConstantWeather, CsvWeather, DailyWaveWeather
+from simulator.case.schema_site import CsvWeather, DailyWaveWeather
 
 #: quantities of rules that a fire, or a tank, has to be there for
 OF_THE_STOVE = frozenset({"hood", "shell", "flue"})
@@ -190,7 +191,7 @@ def _upsets(case: Case) -> Iterator[Problem]:
             yield Problem(
                 (*path, "at"),
                 "lies outside the run",
-                f"from {start.isoformat()}, for site.duration = {end:g} s",
+                f"{start.isoformat()} to {(start + dt.timedelta(seconds=end)).isoformat()}",
             )
         missing = None
         if upset.kind == "pump stops":
@@ -217,14 +218,14 @@ def _house(case: Case) -> Iterator[Problem]:
             )
     if case.room.kind != "house":
         return
-    if _has_sun(case):
-        for key in ("latitude", "longitude", "time_zone"):
-            if getattr(site, key) is None:
-                example = {"latitude": "46.5", "longitude": "-93.2", "time_zone": "-6"}[key]
-                yield Problem(
-                    ("site", key), "is missing: sun on the surfaces of a house needs it",
-                    fix=f"for example {key} = {example}",
-                )  # fmt: skip
+    for key in _place_needed(case):
+        if getattr(site, key) is None:
+            example = {"latitude": "46.5", "longitude": "-93.2", "time_zone": "-6"}[key]
+            yield Problem(
+                ("site", key),
+                "is missing: sun on the surfaces of a house needs it",
+                fix=f"for example {key} = {example}",
+            )
     if case.moisture is None:
         for key, part in (("plants", case.room.plants), ("wet_soil", case.room.wet_soil)):
             if part is not None:
@@ -234,12 +235,14 @@ def _house(case: Case) -> Iterator[Problem]:
                 )  # fmt: skip
 
 
-def _has_sun(case: Case) -> bool:
-    weather = case.weather
-    if isinstance(weather, ConstantWeather):
-        return weather.sun > 0.0
-    if isinstance(weather, DailyWaveWeather):
-        return weather.sun_peak > 0.0
-    if isinstance(weather, CsvWeather):
-        return weather.columns.sun is not None or weather.columns.beam is not None
-    return True
+def _place_needed(case: Case) -> tuple[str, ...]:
+    """Keys of the site without which the sun's way is not known.
+
+    A constant sun comes from everywhere, a file in the TMY3 format says where it was measured, and the hours
+    of a daily wave are the sun's own.
+    """
+    if isinstance(case.weather, CsvWeather):
+        return ("latitude", "longitude", "time_zone")
+    if isinstance(case.weather, DailyWaveWeather) and case.weather.sun_peak > 0.0:
+        return ("latitude",)
+    return ()

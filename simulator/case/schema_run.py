@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Literal, get_args
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from simulator.case.fields import Flag, Moment, Number, OrWords, Quantity, Table, TimeOfDay, Whole, refuse
 
@@ -20,6 +20,11 @@ HeatSetting = Annotated[float | Word, OrWords(_ON_OFF, Quantity(0.0, 1e7, dimens
 SupplySetting = Annotated[
     float | Literal["off"], OrWords(("off",), Quantity(173.15, 773.15, dimension="temperature"))
 ]
+
+
+def _plain(word: object) -> object:
+    """Letter case does not count."""
+    return word.strip().lower() if isinstance(word, str) else word
 
 
 class Settings(Table):
@@ -72,7 +77,7 @@ class DailyEntry(Entry):
 class WeeklyEntry(Entry):
     """A setting made at one time of one day of every week."""
 
-    day: Day = Field(description="day of the week")
+    day: Annotated[Day, BeforeValidator(_plain)] = Field(description="day of the week")
     at: Annotated[int, TimeOfDay()] = Field(description="time of day")
 
     @property

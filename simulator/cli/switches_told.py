@@ -64,6 +64,8 @@ def print_switches(case: Case, system: System) -> None:
         ],
     )
     _more(len(listed), listed[-1][0])
+    if case.controls is not None:
+        typer.echo("  While a rule of [controls] is engaged, it goes before this.")
     laid_on = loads(case)
     if laid_on:
         heading("Loads of fuel")
@@ -75,6 +77,8 @@ def print_switches(case: Case, system: System) -> None:
             ],
         )
         _more(len(laid_on), laid_on[-1][0])
+        total = show(sum(mass for _, mass in laid_on), "mass", system)
+        typer.echo(f"  in all {total} in {len(laid_on)} load{'s' if len(laid_on) > 1 else ''}")
 
 
 def _parts(case: Case) -> tuple[str, ...]:

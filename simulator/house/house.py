@@ -16,7 +16,7 @@ from simulator.case.timetable import TICKS_PER_SECOND
 from simulator.climate.cells import CellMeans, cells
 from simulator.climate.sky import surroundings
 from simulator.climate.sun import sun_on_surfaces
-from simulator.house.house_kernels import (
+from simulator.house.face_kernels import (
     HEAD,
     LENGTH,
     OUTSIDE,

@@ -37,33 +37,101 @@ calls.
 
 from __future__ import annotations
 
-import math
-from typing import NamedTuple
-
 import numpy as np
 from numba import njit
 
+from simulator.house.face_kernels import (
+    COVER,
+    EASY_PASSES,
+    FACE_BEFORE,
+    FACE_IN,
+    FACE_OUT,
+    FLOOR_RADIATIVE,
+    FLOOR_TAKES,
+    HEAD,
+    IN_AIR,
+    IN_CONSTANT,
+    LATENT,
+    LEAF_K,
+    LEAF_RATIO,
+    LEAK_AIR,
+    LEAK_HEAT,
+    LEAST_RESISTANCE,
+    LENGTH,
+    MASS_AIR,
+    MASS_MEAN,
+    MASS_SUN,
+    MASS_WEIGHT,
+    MOST_PASSES,
+    OUT_AIR,
+    OUT_SKY,
+    OUTSIDE,
+    OUTSIDE_RATIO,
+    PER_MASS,
+    PER_SURFACE,
+    ROOM_GUESS,
+    SETTLED,
+    SKY,
+    SOIL_K,
+    SOIL_RATIO,
+    STAR,
+    SUN_IN,
+    SUN_INSIDE,
+    SUN_ON_FLOOR,
+    SUN_OUT,
+    THROUGH,
+    WET_HEAT,
+    WET_K,
+    WET_RATIO,
+    WET_SLOPE,
+    WIND,
+    WORK_HEAD,
+    HouseFixed,
+    place_sun,
+    solve_faces,
+    take_coefficients,
+    work_size,
+)
 from simulator.physics.air_kernels import density, heat_capacity, within_fit
-from simulator.physics.cover_kernels import (
-    LEAST_DIFFERENCE,
-    inside_film,
-    leaf_conductance,
-    leaf_ratio,
-    outside_film,
-    pore_resistance,
-    radiative_film,
-)
-from simulator.physics.moist_air_kernels import (
-    dew_point,
-    latent_heat,
-    mass_transfer_coefficient,
-    saturation_ratio,
-    saturation_ratio_slope,
-)
+from simulator.physics.cover_kernels import leaf_conductance, leaf_ratio, pore_resistance
+from simulator.physics.moist_air_kernels import latent_heat, mass_transfer_coefficient, saturation_ratio
 
-LENGTH, OUTSIDE, OUTSIDE_RATIO, SKY, WIND, COVER = range(6)
-HEAD = 6
-"""Places in `inputs`, and where the surfaces' sun begins."""
+__all__ = [
+    "AIR_LEAK",
+    "CONDENSATION_HEAT",
+    "CONDENSED",
+    "COVER",
+    "COVER_LOSS",
+    "EVAPORATED",
+    "EVAPORATION",
+    "FLOOR_GAIN",
+    "FLOWS",
+    "GAIN",
+    "HEAD",
+    "LENGTH",
+    "LOSS",
+    "OUT",
+    "OUTSIDE",
+    "OUTSIDE_RATIO",
+    "SKY",
+    "SKY_LOSS",
+    "STORED_MASS",
+    "SUN",
+    "SUN_LET_IN",
+    "SUN_TO_FLOOR",
+    "TO_FLOOR",
+    "TO_ROOM",
+    "VAPOUR_GAIN",
+    "VAPOUR_LEAKED",
+    "VAPOUR_LOSS",
+    "VAPOUR_TO_ROOM",
+    "WIND",
+    "HouseFixed",
+    "close_house",
+    "open_house",
+    "work_size",
+]
+
 LOSS, GAIN, FLOOR_GAIN, VAPOUR_GAIN, VAPOUR_LOSS = range(5)
 OUT = 5
 """Places in `out`."""
@@ -73,202 +141,10 @@ CONDENSED, EVAPORATED, VAPOUR_LEAKED, VAPOUR_TO_ROOM = 11, 12, 13, 14
 FLOWS = 15
 """Places in `flows`: SUN is all that the house takes up; SUN_LET_IN what passes glazing and night cover;
 AIR_LEAK and VAPOUR_LEAKED go to the outside; VAPOUR_TO_ROOM = EVAPORATED - CONDENSED - VAPOUR_LEAKED [kg]."""
-STAR, ROOM_GUESS, FLOOR_RADIATIVE, FLOOR_TAKES, LEAK_HEAT, LEAK_AIR, LATENT, SUN_INSIDE = range(8)
-SUN_ON_FLOOR, LEAF_K, LEAF_RATIO, SOIL_K, SOIL_RATIO = 8, 9, 10, 11, 12
-WORK_HEAD = 13
-OUT_AIR, OUT_SKY, THROUGH, IN_AIR, IN_CONSTANT, IN_RADIANT, WET_HEAT, WET_SLOPE, WET_K, WET_RATIO = range(10)
-FACE_IN, FACE_OUT, SUN_IN, SUN_OUT = 10, 11, 12, 13
-PER_SURFACE = 14
-MASS_AIR, MASS_RADIANT, MASS_KEEP, MASS_WEIGHT, MASS_SUN, MASS_MEAN = range(6)
-PER_MASS = 6
-"""Places in `work`: a head, then rows of each surface, then of each mass."""
-MOST_PASSES = 60
-SETTLED = 1e-7
-"""Change of a face [K] at which the coefficients are settled."""
-LEAST_RESISTANCE = 1e-6
-"""Of a sheet [m2.K/W]."""
+MOST_SUN = 1500.0
+"""Most that a leaf takes up [W/m2]; only a leaf smaller than any would be called to more."""
 SOIL_FILM = 3.0
 """Film of the air at wet soil [W/(m2.K)] where the floor has none."""
-
-
-class HouseFixed(NamedTuple):
-    """What never changes: S surfaces and M masses, SI units; the shares are [-]."""
-
-    area: np.ndarray
-    resistance: np.ndarray
-    cover_resistance: np.ndarray
-    emissivity: np.ndarray
-    cosine: np.ndarray
-    sky_share: np.ndarray
-    sun_inside: np.ndarray
-    radiant: np.ndarray
-    mass_capacity: np.ndarray
-    mass_conductance: np.ndarray
-    mass_sun: np.ndarray
-    mass_radiant: np.ndarray
-    floor_area: float
-    floor_film: float
-    floor_radiant: float
-    sun_to_floor: float
-    volume: float
-    air_changes: float
-    wind_changes: float
-    pressure: float
-    wet: bool
-    leaf_area: float
-    leaf_day: float
-    leaf_night: float
-    leaf_sun: float
-    soil_area: float
-
-
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def work_size(fixed: HouseFixed) -> int:
-    """Size of `work`."""
-    return WORK_HEAD + PER_SURFACE * fixed.area.size + PER_MASS * fixed.mass_capacity.size
-
-
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def _place_sun(fixed: HouseFixed, inputs: np.ndarray, work: np.ndarray) -> None:
-    """Share out the sun: inside in all, on the floor, on masses, and on the faces of the surfaces [W]."""
-    surfaces = fixed.area.size
-    inside = 0.0
-    for i in range(surfaces):
-        let_in = inputs[HEAD + i] * fixed.area[i]
-        taken = inputs[HEAD + surfaces + i] * fixed.area[i]
-        bare = 1.0 - inputs[COVER] if fixed.cover_resistance[i] > 0.0 else 1.0
-        inside += bare * let_in
-        within = bare * fixed.sun_inside[i] * taken
-        at = WORK_HEAD + PER_SURFACE * i
-        work[at + SUN_IN] = within
-        # A drawn cover stops the sun at the sheet outside it.
-        work[at + SUN_OUT] = taken - within + (1.0 - bare) * let_in
-    work[SUN_INSIDE] = inside
-    work[SUN_ON_FLOOR] = inside * fixed.sun_to_floor
-    for m in range(fixed.mass_capacity.size):
-        work[WORK_HEAD + PER_SURFACE * surfaces + PER_MASS * m + MASS_SUN] = inside * fixed.mass_sun[m]
-
-
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def _faces(
-    fixed: HouseFixed,
-    masses: np.ndarray,
-    inputs: np.ndarray,
-    work: np.ndarray,
-    room: float,
-    from_floor: float,
-    by_floor: float,
-    floor: float,
-) -> float:
-    """Solve the faces, mean masses and the radiant node at a room temperature; return the largest change [K].
-
-    The node gets `from_floor` + `by_floor` (floor - node) [W]. Temperatures here are above the room's guess.
-    """
-    surfaces = fixed.area.size
-    base = work[ROOM_GUESS]
-    air = room - base
-    outside = inputs[OUTSIDE] - base
-    sky = inputs[SKY] - base
-    top = from_floor + by_floor * (floor - base)
-    bottom = by_floor
-    for i in range(surfaces):
-        at = WORK_HEAD + PER_SURFACE * i
-        out = work[at + OUT_AIR] + work[at + OUT_SKY]
-        through = work[at + THROUGH]
-        series = out * through / (out + through)
-        rest = (work[at + OUT_AIR] * outside + work[at + OUT_SKY] * sky + work[at + SUN_OUT]) / out
-        heat = work[at + SUN_IN] + work[at + WET_HEAT] + work[at + IN_CONSTANT]
-        heat += work[at + IN_AIR] * air + series * rest
-        total = work[at + IN_AIR] + series + work[at + WET_SLOPE]
-        radiant = work[at + IN_RADIANT]
-        # The face without the node's influence, and the conductance by which it holds the node.
-        top += radiant * heat / (total + radiant)
-        bottom += radiant * total / (total + radiant)
-    for m in range(fixed.mass_capacity.size):
-        at = WORK_HEAD + PER_SURFACE * surfaces + PER_MASS * m
-        radiant = work[at + MASS_RADIANT]
-        total = work[at + MASS_AIR] + work[at + MASS_KEEP]
-        heat = work[at + MASS_SUN] + work[at + MASS_AIR] * air + work[at + MASS_KEEP] * (masses[m] - base)
-        top += radiant * heat / (total + radiant)
-        bottom += radiant * total / (total + radiant)
-    star = top / bottom if bottom > 0.0 else air
-    change = abs(star + base - work[STAR])
-    work[STAR] = star + base
-    for i in range(surfaces):
-        at = WORK_HEAD + PER_SURFACE * i
-        out = work[at + OUT_AIR] + work[at + OUT_SKY]
-        through = work[at + THROUGH]
-        series = out * through / (out + through)
-        rest = (work[at + OUT_AIR] * outside + work[at + OUT_SKY] * sky + work[at + SUN_OUT]) / out
-        heat = work[at + SUN_IN] + work[at + WET_HEAT] + work[at + IN_CONSTANT]
-        heat += work[at + IN_AIR] * air + series * rest
-        radiant = work[at + IN_RADIANT]
-        inner = (heat + radiant * star) / (work[at + IN_AIR] + series + work[at + WET_SLOPE] + radiant)
-        outer = (out * rest + through * inner) / (out + through)
-        change = max(change, abs(inner + base - work[at + FACE_IN]), abs(outer + base - work[at + FACE_OUT]))
-        work[at + FACE_IN] = inner + base
-        work[at + FACE_OUT] = outer + base
-    for m in range(fixed.mass_capacity.size):
-        at = WORK_HEAD + PER_SURFACE * surfaces + PER_MASS * m
-        heat = work[at + MASS_SUN] + work[at + MASS_AIR] * air + work[at + MASS_KEEP] * (masses[m] - base)
-        heat += work[at + MASS_RADIANT] * star
-        mean = heat / (work[at + MASS_AIR] + work[at + MASS_KEEP] + work[at + MASS_RADIANT])
-        change = max(change, abs(mean + base - work[at + MASS_MEAN]))
-        work[at + MASS_MEAN] = mean + base
-    return float(change)
-
-
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def _coefficients(
-    fixed: HouseFixed, inputs: np.ndarray, work: np.ndarray, room: float, floor: float, ratio: float
-) -> None:
-    """Take every coefficient from the latest faces and the guesses."""
-    surfaces = fixed.area.size
-    star = work[STAR]
-    length = inputs[LENGTH]
-    moving = 0.0
-    dew = 0.0
-    if fixed.wet:
-        moving = mass_transfer_coefficient(1.0, ratio, room)
-        dew = dew_point(ratio, fixed.pressure)
-    for i in range(surfaces):
-        at = WORK_HEAD + PER_SURFACE * i
-        area, inner, outer = fixed.area[i], work[at + FACE_IN], work[at + FACE_OUT]
-        film = inside_film(room, inner, fixed.cosine[i])
-        # The film grows with the third root of the difference: its tangent settles in few passes.
-        steeper = area * film / 3.0 if abs(room - inner) > LEAST_DIFFERENCE else 0.0
-        work[at + IN_AIR] = area * film + steeper
-        work[at + IN_CONSTANT] = -steeper * (room - inner)
-        work[at + IN_RADIANT] = fixed.radiant[i] * radiative_film(inner, star)
-        emitting = area * fixed.emissivity[i]
-        share = fixed.sky_share[i]
-        work[at + OUT_SKY] = emitting * share * radiative_film(outer, inputs[SKY])
-        work[at + OUT_AIR] = area * outside_film(inputs[WIND])
-        work[at + OUT_AIR] += emitting * (1.0 - share) * radiative_film(outer, inputs[OUTSIDE])
-        work[at + WET_HEAT] = 0.0
-        work[at + WET_SLOPE] = 0.0
-        work[at + WET_K] = 0.0
-        if inner < dew:
-            saturated = saturation_ratio(inner, fixed.pressure)
-            moved = area * film * moving
-            heat = moved * latent_heat(inner)
-            slope = heat * saturation_ratio_slope(inner, fixed.pressure)
-            work[at + WET_K] = moved
-            work[at + WET_RATIO] = saturated
-            work[at + WET_HEAT] = heat * (ratio - saturated) + slope * (inner - work[ROOM_GUESS])
-            work[at + WET_SLOPE] = slope
-    for m in range(fixed.mass_capacity.size):
-        at = WORK_HEAD + PER_SURFACE * surfaces + PER_MASS * m
-        whole = fixed.mass_conductance[m]
-        radiant = min(fixed.mass_radiant[m] * radiative_film(work[at + MASS_MEAN], star), whole)
-        work[at + MASS_RADIANT] = radiant
-        work[at + MASS_AIR] = whole - radiant
-        x = max(whole * length / fixed.mass_capacity[m], 1e-9)
-        weight = 0.5 + x / 12.0 if x < 1e-3 else 1.0 / -math.expm1(-x) - 1.0 / x
-        work[at + MASS_WEIGHT] = weight
-        work[at + MASS_KEEP] = fixed.mass_capacity[m] / (length * weight)
-    by_floor = fixed.floor_radiant * radiative_film(floor, star)
-    work[FLOOR_RADIATIVE] = min(by_floor, fixed.floor_film * fixed.floor_area)
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
@@ -290,7 +166,8 @@ def _leaks_and_vapour(
     inside = work[SUN_INSIDE]
     if fixed.leaf_area > 0.0:
         resistance = pore_resistance(fixed.leaf_day, fixed.leaf_night, inside / fixed.floor_area)
-        saturated = leaf_ratio(room, fixed.pressure, fixed.leaf_sun * inside / fixed.leaf_area)
+        on_leaves = min(fixed.leaf_sun * inside / fixed.leaf_area, MOST_SUN)
+        saturated = leaf_ratio(room, fixed.pressure, on_leaves)
         if saturated > ratio:
             work[LEAF_K] = fixed.leaf_area * leaf_conductance(room, fixed.pressure, resistance)
             work[LEAF_RATIO] = saturated
@@ -354,7 +231,7 @@ def open_house(
     surfaces = fixed.area.size
     work[ROOM_GUESS] = room
     work[STAR] = room - 1.0
-    _place_sun(fixed, inputs, work)
+    place_sun(fixed, inputs, work)
     for i in range(surfaces):
         at = WORK_HEAD + PER_SURFACE * i
         inner = room - 0.3 * (room - inputs[OUTSIDE])
@@ -368,19 +245,26 @@ def open_house(
         work[WORK_HEAD + PER_SURFACE * surfaces + PER_MASS * m + MASS_MEAN] = masses[m]
     passes = 0
     for number in range(MOST_PASSES):
-        _coefficients(fixed, inputs, work, room, floor, ratio)
-        if _faces(fixed, masses, inputs, work, room, 0.0, work[FLOOR_RADIATIVE], floor) < SETTLED:
+        take_coefficients(fixed, inputs, work, room, floor, ratio)
+        for i in range(surfaces):
+            at = WORK_HEAD + PER_SURFACE * i
+            work[at + FACE_BEFORE] = work[at + FACE_IN]
+        if solve_faces(fixed, masses, inputs, work, room, 0.0, work[FLOOR_RADIATIVE], floor) < SETTLED:
             passes = number + 1
             break
+        if number >= EASY_PASSES:
+            for i in range(surfaces):
+                at = WORK_HEAD + PER_SURFACE * i
+                work[at + FACE_IN] = 0.5 * (work[at + FACE_IN] + work[at + FACE_BEFORE])
     _leaks_and_vapour(fixed, inputs, work, room, floor, ratio)
     h = work[FLOOR_RADIATIVE]
     takes = h * (work[STAR] - room)
     work[FLOOR_TAKES] = takes
+    # Two points of one straight line, with the floor's share held.
+    solve_faces(fixed, masses, inputs, work, room, h * (floor - room) - takes, 0.0, floor)
     at_guess = _to_air(fixed, inputs, work, room, floor)
-    # A second point of the same straight line, with the floor's share held.
-    _faces(fixed, masses, inputs, work, room + 1.0, h * (floor - room - 1.0) - takes, 0.0, floor)
+    solve_faces(fixed, masses, inputs, work, room + 1.0, h * (floor - room - 1.0) - takes, 0.0, floor)
     slope = _to_air(fixed, inputs, work, room + 1.0, floor) - at_guess
-    _faces(fixed, masses, inputs, work, room, h * (floor - room) - takes, 0.0, floor)
     out[LOSS] = -slope
     out[GAIN] = at_guess + slope * (inputs[OUTSIDE] - room)
     out[FLOOR_GAIN] = (work[SUN_ON_FLOOR] + takes) / fixed.floor_area
@@ -410,12 +294,13 @@ def close_house(
 ) -> None:
     """Book the step at its final mean room [K] and humidity ratio [kg/kg].
 
-    With the coefficients of `open_house`. `floor` [K] is the guess that `open_house` was given. Fills `new_masses`, `flows` and `temperatures`.
+    With the coefficients of `open_house`; `floor` [K] is the guess that it was given. Fills `new_masses`,
+    `flows` and `temperatures`.
     """
     surfaces = fixed.area.size
     length = inputs[LENGTH]
     h = work[FLOOR_RADIATIVE]
-    _faces(fixed, masses, inputs, work, room, h * (floor - room) - work[FLOOR_TAKES], 0.0, floor)
+    solve_faces(fixed, masses, inputs, work, room, h * (floor - room) - work[FLOOR_TAKES], 0.0, floor)
     flows[:] = 0.0
     temperatures[0] = work[STAR]
     condensed = 0.0

@@ -5,8 +5,8 @@ times the difference of the two inlet temperatures.
 
 Sources
 -------
-[1] W. M. Kays and A. L. London, Compact Heat Exchangers, 3rd ed. (1984), chapter 2: effectiveness by number of
-    transfer units and ratio of capacity flows.
+[1] W. M. Kays and A. L. London, Compact Heat Exchangers, 3rd ed. (1984), chapter 2: effectiveness by number
+    of transfer units and ratio of capacity flows.
 [2] J. L. Mason, Proceedings of the 2nd US National Congress of Applied Mechanics (1955) 801-803: series for
     cross flow with both streams unmixed (from memory).
 [3] W. M. Kays and A. L. London, as [1], chapters 7 and 10: finned coils, film rising with the 0.6th power of
@@ -32,7 +32,7 @@ AIR_EXPONENT = 0.6
 WATER_EXPONENT = 0.8
 """Power of the water flow with which the film in the tubes rises [-] [4]."""
 LEAST_WATER_SHARE = 0.05
-"""Share of the rated water flow [-] under which free convection in the tubes holds the film: ours, no source."""
+"""Share of the rated water flow [-] under which free convection holds the tubes' film: ours, no source."""
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})

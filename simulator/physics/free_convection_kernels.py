@@ -19,13 +19,16 @@ from simulator.physics.air_kernels import conductivity, density, heat_capacity, 
 
 GRAVITY = 9.80665
 """Standard gravity [m/s2]."""
+STIR = 0.5
+"""Difference [K] that stands for the room's own stir where surface and air hardly differ: ours, no source. It
+also keeps the film's slope over temperature finite."""
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def upright_nusselt(rayleigh: float, prandtl: float) -> float:
     """Mean Nusselt number [-] of an upright plate on its height [1]."""
     shape = math.pow(1.0 + math.pow(0.492 / prandtl, 9.0 / 16.0), 8.0 / 27.0)
-    root = 0.825 + 0.387 * math.pow(rayleigh, 1.0 / 6.0) / shape
+    root: float = 0.825 + 0.387 * np.cbrt(math.sqrt(rayleigh)) / shape
     return root * root
 
 
@@ -33,15 +36,16 @@ def upright_nusselt(rayleigh: float, prandtl: float) -> float:
 def upright_film(surface: float, air: float, height: float, pressure: float) -> float:
     """Film coefficient [W/(m2.K)] of free convection over an upright surface [1].
 
-    Temperatures of surface and air [K], `height` [m], `pressure` [Pa]; air properties at the mean.
+    Temperatures of surface and air [K], `height` [m], `pressure` [Pa]; air properties at the mean. The
+    difference counts as the root of its square plus that of `STIR`.
     """
     t = within_fit(0.5 * (surface + air))
     mu, k = viscosity(t), conductivity(t)
     prandtl = mu * heat_capacity(t) / k
     kinematic = mu / density(t, pressure)
-    rayleigh = (
-        GRAVITY / t * abs(surface - air) * height * height * height * prandtl / (kinematic * kinematic)
-    )
+    difference = surface - air
+    drive = GRAVITY / t * math.sqrt(difference * difference + STIR * STIR)
+    rayleigh = drive * height * height * height * prandtl / (kinematic * kinematic)
     return upright_nusselt(rayleigh, prandtl) * k / height
 
 

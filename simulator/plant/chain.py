@@ -1,7 +1,7 @@
 """Stove, hood, coils and tank of a case, as plain numbers for `chain_kernels.advance_plant`.
 
-The layout of state, inputs, flows and temperatures is in `layout_kernels`; `Plant.places` gives the parts whose
-place depends on the number of coils and layers.
+The layout of state, inputs, flows and temperatures is in `layout_kernels`; `Plant.places` gives the parts
+whose place depends on the number of coils and layers.
 """
 
 from __future__ import annotations
@@ -13,22 +13,27 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.errors import CaseError
-from simulator.physics import coil_kernels
+from simulator.physics.coils import ARRANGEMENTS
 from simulator.physics.combustion import Burn, Fuel, burn
 from simulator.physics.films import pair_emissivity
 from simulator.physics.moist_air_kernels import WATER_HEAT_CAPACITY
+from simulator.plant.fire import mean_rates
 from simulator.plant.fire_kernels import flue_loss_of
 from simulator.plant.layout_kernels import (
     FIRST_COIL,
     FIRST_COIL_HEAT,
     FIRST_COIL_WATER,
     FLOWS,
+    FLUE,
+    GAS,
     LEVEL,
     PlantFixed,
 )
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from collections.abc import Iterable
+
+    from numpy.typing import ArrayLike, NDArray
 
     from simulator.case.schema import Case
     from simulator.case.schema_stove import Coil
@@ -39,13 +44,6 @@ WATER_CONDUCTIVITY = 0.6
 """Between the layers of the tank [W/(m.K)]."""
 ROOM_OF_CHECK = 293.15
 """Combustion air [K] at which a case's flue temperature is checked."""
-ARRANGEMENTS = {
-    "counter flow": coil_kernels.COUNTER_FLOW,
-    "parallel flow": coil_kernels.PARALLEL_FLOW,
-    "cross flow": coil_kernels.CROSS_FLOW,
-    "cross flow, air mixed": coil_kernels.CROSS_FLOW_AIR_MIXED,
-    "cross flow, water mixed": coil_kernels.CROSS_FLOW_WATER_MIXED,
-}
 
 
 @dataclass(frozen=True)
@@ -103,6 +101,11 @@ class Plant:
     burn_shape : str
     burn_time : float [s]
         Of a load.
+    shell_service, fan_service : float [K]
+    safe_low, safe_high : float [K]
+        Of the tank; NaN where not given.
+    dew_point : float [K]
+        Of the flue gas, at the sea's pressure.
     """
 
     fixed: PlantFixed
@@ -114,6 +117,11 @@ class Plant:
     batches: bool
     burn_shape: str
     burn_time: float
+    shell_service: float
+    fan_service: float
+    safe_low: float
+    safe_high: float
+    dew_point: float
 
     @property
     def state_size(self) -> int:
@@ -141,6 +149,36 @@ def start(plant: Plant) -> NDArray[np.float64]:
     state[plant.places.coils] = plant.start_water
     state[plant.places.layers] = plant.start_water
     return state
+
+
+def batch_rates(
+    plant: Plant, loads: Iterable[tuple[int, float]], begins: ArrayLike, ends: ArrayLike
+) -> NDArray[np.float64]:
+    """Mean burning rate of the loads over steps [kg/s], exact; all 0 with a steady feed.
+
+    Parameters
+    ----------
+    plant : Plant
+    loads : iterable of (tick, mass [kg])
+    begins, ends : (n,) array_like of int [ticks]
+
+    Returns
+    -------
+    (n,) float [kg/s]
+    """
+    if not plant.batches:
+        return np.zeros(np.shape(begins))
+    return mean_rates(plant.burn_shape, plant.burn_time, loads, begins, ends)
+
+
+def gas_of(
+    flows: NDArray[np.float64], temperatures: NDArray[np.float64], length: float
+) -> tuple[float, float]:
+    """Mean flow [kg/s] and temperature [K] of the gas leaving the stove over a step of `length` [s].
+
+    What a flue run under the floor takes in; its composition is `Plant.made`.
+    """
+    return float(flows[GAS]) / length, float(temperatures[FLUE])
 
 
 def plant_of(case: Case) -> Plant:
@@ -229,6 +267,11 @@ def plant_of(case: Case) -> Plant:
         batches=stove.burn == "batches",
         burn_shape=stove.burn_shape,
         burn_time=stove.burn_time,
+        shell_service=stove.service_temperature,
+        fan_service=hood.fan_service_temperature,
+        safe_low=nan if water is None or water.safe_low is None else water.safe_low,
+        safe_high=nan if water is None or water.safe_high is None else water.safe_high,
+        dew_point=made.gas.dew_point(),
     )
 
 
@@ -263,9 +306,10 @@ def _check_flue(made: Burn, flue_temperature: float) -> None:
         made.gas.low,
         made.gas.high,
     )
-    if loss >= 0.98 * made.heating_value:
+    share = 100.0 * loss / made.heating_value
+    if share >= 98.0:
         raise CaseError(
-            f"is so hot that {100.0 * loss / made.heating_value:.0f} % of the fuel's heat leaves with the gas",
+            f"is so hot that the gas carries off {share:.0f} % of the fuel's heat",
             key="stove.flue_temperature",
             value=flue_temperature,
             fix="give a lower one, or a smaller air_ratio",

@@ -1,15 +1,9 @@
 """One step of stove, hood, coils and tank, compiled.
 
-The layout of state, inputs, flows and temperatures is in `layout_kernels`, whose constants this module hands
-on. The step is divided as its error asks. Each part is taken by the trapezoidal rule and backward
-differentiation in one (TR-BDF2: second order, L-stable, three evaluations with weights above 0), with the
-embedded third-order formula for the error [1]. Every flow of heat is the weighted sum of the same three
-evaluations that move the temperatures, so that the accounts close to rounding whatever the error. Corners of a
-steady feed's ramps end a part, and its fuel is exact.
-
-Sources
--------
-[1] M. E. Hosea and L. F. Shampine, Applied Numerical Mathematics 20 (1996) 21-37.
+The layout of state, inputs, flows and temperatures is in `layout_kernels`. The step is divided as its error
+asks, see `part_kernels`. Every flow of heat is the weighted sum of the same evaluations that move the
+temperatures, so that the accounts close to rounding whatever the error. Corners of a steady feed's ramps end
+a part, and its fuel is exact. Layers of the tank mix by buoyancy at the end of every part.
 """
 
 from __future__ import annotations
@@ -20,51 +14,9 @@ import numpy as np
 from numba import njit
 
 from simulator.physics.moist_air_kernels import latent_heat
+from simulator.plant import layout_kernels as layout
 from simulator.plant.fire_kernels import flue_loss_of
-from simulator.plant.hood_kernels import AIR_OUT, MEAN_AIR
-from simulator.plant.implicit_kernels import jacobian_of, solve_parts, solve_stage
-from simulator.plant.layout_kernels import (
-    AFTER_COILS,
-    AIR_DRAWN,
-    AIR_NET,
-    BATCH_RATE,
-    BOILING_TIME,
-    BURNT,
-    COILS,
-    END_HOOD_WALL,
-    END_SHELL,
-    FAN_AIR,
-    FEED,
-    FIRST_COIL,
-    FIRST_COIL_HEAT,
-    FIRST_COIL_WATER,
-    FLUE,
-    FLUE_LOSS,
-    FUEL,
-    GAS,
-    HOOD_AIR,
-    HOOD_TO_AIR,
-    HOOD_TO_ROOM,
-    HOOD_WALL,
-    INPUTS,
-    LENGTH,
-    LEVEL,
-    MAKE_UP,
-    MIXED_AIR,
-    OVERFEED,
-    PUMP_HEAT,
-    ROOM,
-    SHELL,
-    STEAM,
-    STORED_STOVE,
-    STORED_WATER,
-    STOVE_RADIANT,
-    STOVE_TO_ROOM,
-    TANK_LOSS,
-    VENTED,
-    PlantFixed,
-)
-from simulator.plant.moment_kernels import (
+from simulator.plant.heat_kernels import (
     BARE_FREE,
     BARE_RADIANT,
     BROUGHT,
@@ -75,20 +27,17 @@ from simulator.plant.moment_kernels import (
     WALL_AIR,
     WALL_ROOM,
     heat_flows,
-    moment_of,
 )
+from simulator.plant.hood_kernels import AIR_OUT, MEAN_AIR
+from simulator.plant.layout_kernels import PlantFixed
+from simulator.plant.moment_kernels import Moment, moment_of
+from simulator.plant.part_kernels import DIAGONAL, WEIGHT, Work, try_part, work_of
 from simulator.plant.tank_kernels import mix_by_buoyancy
 
-GAMMA = 2.0 - math.sqrt(2.0)
-DIAGONAL = 0.5 * GAMMA
-WEIGHT = 0.25 * math.sqrt(2.0)
-"""Of TR-BDF2: the middle stage stands at GAMMA; weights WEIGHT, WEIGHT, DIAGONAL."""
-FIRST_ERROR = (4.0 * WEIGHT - 1.0) / 3.0
-MIDDLE_ERROR = -1.0 / 3.0
-LAST_ERROR = 2.0 * DIAGONAL / 3.0
-TOLERANCE = 2e-3
+TOLERANCE = 5e-3
 """Error allowed in a part of a step [K]."""
-MOST_PARTS = 100000
+MOST_PARTS = 5000
+"""Parts after which a step is finished whatever its error."""
 SMALLEST_PART = 1e-9
 """Shortest part as a share of the step; it is taken whatever its error."""
 EXACT, INEXACT, FAILED = 0, 1, 2
@@ -134,44 +83,35 @@ def advance_plant(
     int
         `EXACT`, `INEXACT` or `FAILED`.
     """
-    for i in range(INPUTS - 1):
+    for i in range(layout.INPUTS - 1):
         if not math.isfinite(inputs[i]):
             return FAILED
     coils, layers = fixed.coils, fixed.layers
-    size = state.size
-    length = inputs[LENGTH]
+    length = inputs[layout.LENGTH]
     moment = moment_of(fixed, inputs)
     loss, gas = flue_loss_of(
         fixed.heating_value,
         fixed.wet_gas,
         fixed.efficiency,
         fixed.flue_temperature,
-        inputs[ROOM],
+        inputs[layout.ROOM],
         fixed.gas_low,
         fixed.gas_high,
     )
     kept = fixed.heating_value - loss
-    feed = min(max(inputs[FEED], 0.0), 1.0)
-    level = min(max(state[LEVEL], 0.0), 1.0)
+    feed = min(max(inputs[layout.FEED], 0.0), 1.0)
+    level = min(max(state[layout.LEVEL], 0.0), 1.0)
     slope, ramp_time = ramp(fixed, level, feed)
     if ramp_time <= 0.0:
         level = feed
-    steady = fixed.steady_rate * inputs[OVERFEED]
-    batch = inputs[BATCH_RATE] * inputs[OVERFEED]
+    steady = fixed.steady_rate * inputs[layout.OVERFEED]
+    batch = inputs[layout.BATCH_RATE] * inputs[layout.OVERFEED]
 
-    width = FIRST_HEAT + 2 * coils
     y = state.copy()
-    stage = np.empty(size)
-    right = np.empty(size)
-    rates = np.zeros((3, size))
-    heat = np.zeros((3, width))
-    total = np.zeros(width)
-    found = np.zeros(7)
-    found[MEAN_AIR] = 0.5 * (state[SHELL] + moment.intake)
-    leaving = np.empty(coils)
-    matrix = np.empty((2 + coils, 2 + coils))
-    column = np.empty(2 + coils)
-    error = np.empty(size)
+    work = work_of(coils, y.size)
+    work.found[MEAN_AIR] = 0.5 * (y[layout.SHELL] + moment.intake)
+    rates, heat = work.rates, work.heat
+    total = np.zeros(FIRST_HEAT + 2 * coils)
     burnt = 0.0
     boiling = 0.0
     status = EXACT
@@ -182,88 +122,72 @@ def advance_plant(
         end = length
         if slope != 0.0 and ramp_time > now:
             end = min(end, ramp_time)
-        step = part
-        if step > 0.999999 * (end - now):
-            step = end - now
-        begin_level = level_at(level, feed, slope, ramp_time, now)
-        end_level = level_at(level, feed, slope, ramp_time, now + step)
-        first_rate = batch + steady * begin_level
-        last_rate = batch + steady * end_level
-        middle_rate = first_rate + GAMMA * (last_rate - first_rate)
-        heat_flows(fixed, moment, first_rate * kept, y, found, leaving, heat[0], rates[0])
-        weight = DIAGONAL * step
-        jacobian_of(fixed, moment, first_rate * kept, y, found, leaving, heat[1], rates[1], rates[0], matrix, column)
-
-        solved = True
-        for i in range(size):
-            right[i] = y[i] + weight * rates[0, i]
-            stage[i] = y[i]
-        if not solve_stage(
-            fixed, moment, middle_rate * kept, right, weight, matrix, column, found, leaving, stage, heat[1], rates[1]
-        ):
-            solved = False
-        else:
-            for i in range(size):
-                right[i] = y[i] + WEIGHT * step * (rates[0, i] + rates[1, i])
-            solved = solve_stage(
-                fixed, moment, last_rate * kept, right, weight, matrix, column, found, leaving, stage, heat[2], rates[2]
-            )
-        worst = math.inf
-        if solved:
-            for i in range(size):
-                right[i] = step * (
-                    FIRST_ERROR * rates[0, i] + MIDDLE_ERROR * rates[1, i] + LAST_ERROR * rates[2, i]
-                )
-            solve_parts(fixed, moment, matrix, column, weight, stage, right, error)
-            worst = 0.0
-            for i in range(size):
-                if i != LEVEL:
-                    worst = max(worst, abs(error[i]))
-            worst /= TOLERANCE
+        step = end - now if part > 0.999999 * (end - now) else part
+        first_rate = batch + steady * level_at(level, feed, slope, ramp_time, now)
+        last_rate = batch + steady * level_at(level, feed, slope, ramp_time, now + step)
+        worst = try_part(fixed, moment, work, y, step, first_rate * kept, last_rate * kept) / TOLERANCE
         parts += 1
-        if not worst <= 1.0 and step > SMALLEST_PART * length and parts < MOST_PARTS:
-            part = step * (0.25 if not solved else max(0.1, 0.9 * math.pow(worst, -1.0 / 3.0)))
-            continue
         if not worst <= 1.0:
+            if step > SMALLEST_PART * length and parts < MOST_PARTS:
+                part = step * (max(0.1, 0.9 * math.pow(worst, -1.0 / 3.0)) if worst < math.inf else 0.25)
+                continue
             status = INEXACT
-        for i in range(size):
+        for i in range(y.size):
             y[i] += step * (WEIGHT * (rates[0, i] + rates[1, i]) + DIAGONAL * rates[2, i])
             if not math.isfinite(y[i]):
                 return FAILED
-        for i in range(width):
+        for i in range(total.size):
             total[i] += step * (WEIGHT * (heat[0, i] + heat[1, i]) + DIAGONAL * heat[2, i])
         burnt += 0.5 * step * (first_rate + last_rate)
-        steaming = False
         for k in range(coils):
-            steaming = steaming or heat[2, FIRST_HEAT + coils + k] > 0.0
-        if steaming:
-            boiling += step
+            if heat[2, FIRST_HEAT + coils + k] > 0.0:
+                boiling += step
+                break
         if layers > 1:
-            mix_by_buoyancy(y[FIRST_COIL + coils :])
+            mix_by_buoyancy(y[layout.FIRST_COIL + coils :])
         now = length if step >= length - now else now + step
         part = step * min(4.0, 0.9 * math.pow(max(worst, 1e-9), -1.0 / 3.0))
+        if parts >= MOST_PARTS:
+            part = length
 
-    end_level = level_at(level, feed, slope, ramp_time, length)
-    y[LEVEL] = end_level
-    end_rate = batch + steady * end_level
-    before = heat_flows(fixed, moment, end_rate * kept, y, found, leaving, heat[0], rates[0])
+    y[layout.LEVEL] = level_at(level, feed, slope, ramp_time, length)
     new_state[:] = y
     fill_flows(fixed, state, y, total, burnt, loss, moment.moves, flows)
-    flows[BOILING_TIME] = boiling
-    temperatures[END_SHELL] = y[SHELL]
-    temperatures[END_HOOD_WALL] = y[HOOD_WALL]
-    temperatures[HOOD_AIR] = found[AIR_OUT]
-    temperatures[MIXED_AIR] = before
-    after = leaving[coils - 1] if coils > 0 else before
-    temperatures[AFTER_COILS] = after
-    temperatures[FAN_AIR] = before if fixed.fan_before_coils else after + moment.rise_after
-    temperatures[FLUE] = gas if burnt > 0.0 else inputs[ROOM]
-    for k in range(coils):
-        temperatures[FIRST_COIL_WATER + k] = y[FIRST_COIL + k]
-        temperatures[FIRST_COIL_WATER + coils + k] = leaving[k]
-    for i in range(layers):
-        temperatures[FIRST_COIL_WATER + 2 * coils + i] = y[FIRST_COIL + coils + i]
+    flows[layout.BOILING_TIME] = boiling
+    fire = (batch + steady * y[layout.LEVEL]) * kept
+    gas = gas if burnt > 0.0 else inputs[layout.ROOM]
+    fill_temperatures(fixed, moment, work, y, fire, gas, temperatures)
     return status
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def fill_temperatures(
+    fixed: PlantFixed,
+    moment: Moment,
+    work: Work,
+    y: np.ndarray,
+    fire: float,
+    gas: float,
+    temperatures: np.ndarray,
+) -> None:
+    """Fill the temperatures [K] at the state `y`, with `fire` [W] and `gas` [K]; see `layout_kernels`."""
+    coils = fixed.coils
+    before = heat_flows(
+        fixed, moment, fire, y, work.found, work.into, work.leaving, work.heat[0], work.rates[0]
+    )
+    after = work.leaving[coils - 1] if coils > 0 else before
+    temperatures[layout.END_SHELL] = y[layout.SHELL]
+    temperatures[layout.END_HOOD_WALL] = y[layout.HOOD_WALL]
+    temperatures[layout.HOOD_AIR] = work.found[AIR_OUT]
+    temperatures[layout.MIXED_AIR] = before
+    temperatures[layout.AFTER_COILS] = after
+    temperatures[layout.FAN_AIR] = before if fixed.fan_before_coils else after + moment.rise_after
+    temperatures[layout.FLUE] = gas
+    for k in range(coils):
+        temperatures[layout.FIRST_COIL_WATER + k] = y[layout.FIRST_COIL + k]
+        temperatures[layout.FIRST_COIL_WATER + coils + k] = work.leaving[k]
+    for i in range(fixed.layers):
+        temperatures[layout.FIRST_COIL_WATER + 2 * coils + i] = y[layout.FIRST_COIL + coils + i]
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
@@ -285,38 +209,38 @@ def fill_flows(
 ) -> None:
     """Fill the step's flows from the sums [J] over its parts, see `layout_kernels`."""
     coils = fixed.coils
-    flows[FUEL] = burnt * fixed.heating_value
-    flows[FLUE_LOSS] = burnt * loss
-    flows[STOVE_TO_ROOM] = total[BARE_FREE] + total[BARE_RADIANT]
-    flows[STOVE_RADIANT] = total[BARE_RADIANT]
-    flows[HOOD_TO_ROOM] = total[WALL_ROOM]
+    flows[layout.FUEL] = burnt * fixed.heating_value
+    flows[layout.FLUE_LOSS] = burnt * loss
+    flows[layout.STOVE_TO_ROOM] = total[BARE_FREE] + total[BARE_RADIANT]
+    flows[layout.STOVE_RADIANT] = total[BARE_RADIANT]
+    flows[layout.HOOD_TO_ROOM] = total[WALL_ROOM]
     taken = 0.0
     vented = 0.0
     steam = 0.0
     stored = 0.0
     for k in range(coils):
         heat = total[FIRST_HEAT + k]
-        flows[FIRST_COIL_HEAT + k] = heat
+        flows[layout.FIRST_COIL_HEAT + k] = heat
         taken += heat
         gone = total[FIRST_HEAT + coils + k]
         vented += gone
         steam += gone / latent_heat(fixed.boiling[k])
-        stored += fixed.coil_capacity[k] * (new[FIRST_COIL + k] - old[FIRST_COIL + k])
+        stored += fixed.coil_capacity[k] * (new[layout.FIRST_COIL + k] - old[layout.FIRST_COIL + k])
     for i in range(fixed.layers):
-        place = FIRST_COIL + coils + i
+        place = layout.FIRST_COIL + coils + i
         stored += fixed.layer_capacity * (new[place] - old[place])
-    flows[COILS] = taken
-    flows[HOOD_TO_AIR] = total[SHELL_AIR] + total[WALL_AIR]
+    flows[layout.COILS] = taken
+    flows[layout.HOOD_TO_AIR] = total[SHELL_AIR] + total[WALL_AIR]
     # Air that only comes round under the hood carries nothing away; the difference is rounding then.
-    flows[AIR_NET] = flows[HOOD_TO_AIR] - taken if moves else 0.0
-    flows[TANK_LOSS] = total[LOSS]
-    flows[MAKE_UP] = total[BROUGHT]
-    flows[PUMP_HEAT] = total[PUMPED]
-    flows[STORED_STOVE] = fixed.shell_capacity * (new[SHELL] - old[SHELL])
-    flows[STORED_STOVE] += fixed.wall_capacity * (new[HOOD_WALL] - old[HOOD_WALL])
-    flows[STORED_WATER] = stored
-    flows[VENTED] = vented
-    flows[STEAM] = steam
-    flows[BURNT] = burnt
-    flows[GAS] = burnt * fixed.wet_gas
-    flows[AIR_DRAWN] = burnt * fixed.dry_air
+    flows[layout.AIR_NET] = flows[layout.HOOD_TO_AIR] - taken if moves else 0.0
+    flows[layout.TANK_LOSS] = total[LOSS]
+    flows[layout.MAKE_UP] = total[BROUGHT]
+    flows[layout.PUMP_HEAT] = total[PUMPED]
+    flows[layout.STORED_STOVE] = fixed.shell_capacity * (new[layout.SHELL] - old[layout.SHELL])
+    flows[layout.STORED_STOVE] += fixed.wall_capacity * (new[layout.HOOD_WALL] - old[layout.HOOD_WALL])
+    flows[layout.STORED_WATER] = stored
+    flows[layout.VENTED] = vented
+    flows[layout.STEAM] = steam
+    flows[layout.BURNT] = burnt
+    flows[layout.GAS] = burnt * fixed.wet_gas
+    flows[layout.AIR_DRAWN] = burnt * fixed.dry_air

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numba import njit
 
@@ -17,7 +19,8 @@ def gas_temperature(warmth: float, air: float, low: np.ndarray, high: np.ndarray
 
     Newton steps on the exact enthalpy, which is nearly straight over temperature.
     """
-    t = min(max(air + warmth / heat_capacity(min(max(air, 200.0), 1500.0), low, high), COLDEST_GAS), HOTTEST_GAS)
+    guess = air + warmth / heat_capacity(min(max(air, 200.0), 1500.0), low, high)
+    t = min(max(guess, COLDEST_GAS), HOTTEST_GAS)
     for _ in range(20):
         change = (heat_from(air, t, low, high) - warmth) / heat_capacity(t, low, high)
         t = min(max(t - change, COLDEST_GAS), HOTTEST_GAS)
@@ -41,7 +44,7 @@ def flue_loss_of(
     Loss from efficiency, and the temperature by the gas's enthalpy; or, where `efficiency` is NaN, the loss
     from the temperature. `air` [K] is the combustion air.
     """
-    if efficiency == efficiency:
+    if not math.isnan(efficiency):
         loss = (1.0 - efficiency) * heating_value
         return loss, gas_temperature(loss / wet_gas, air, low, high)
     return wet_gas * heat_from(air, flue_temperature, low, high), flue_temperature

@@ -19,25 +19,29 @@ from simulator.physics.annulus_kernels import nusselt_over
 from simulator.physics.free_convection_kernels import blended, upright_film
 from simulator.plant.layout_kernels import PlantFixed
 
-MEAN_AIR, AIR_IN, AIR_OUT, SHELL_FILM, WALL_FILM, FROM_SHELL, FROM_WALL = range(7)
+MEAN_AIR, AIR_IN, AIR_OUT, FROM_SHELL, FROM_WALL = range(5)
 """Places in the result of `hood_air`."""
-MOST_ROUNDS = 40
+MOST_ROUNDS = 60
+CLOSE = 1e-7
+"""Gap [K] between the mean air of the films and that which follows from them."""
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def forced_film(fixed: PlantFixed, mass_flow: float, air: float, inner: bool) -> float:
-    """Film [W/(m2.K)] of the fan's air on shell (`inner`) or hood wall, from flow [kg/s] and air [K]."""
+def forced_film(
+    mass_flow: float, air: float, hydraulic: float, section: float, length: float, ratio: float, inner: bool
+) -> float:
+    """Film [W/(m2.K)] of the fan's air on shell (`inner`) or hood wall.
+
+    From flow [kg/s] and temperature [K] of the air, and hydraulic diameter [m], free area [m2], length [m]
+    and `ratio` of inner to outer diameter of its way.
+    """
     if mass_flow <= 0.0:
         return 0.0
     t = within_fit(air)
     mu, k = viscosity(t), conductivity(t)
-    hydraulic = fixed.hydraulic_diameter
-    reynolds = mass_flow * hydraulic / (fixed.cross_section * mu)
+    reynolds = mass_flow * hydraulic / (section * mu)
     prandtl = mu * heat_capacity(t) / k
-    nusselt = nusselt_over(
-        reynolds, prandtl, fixed.radius_ratio, hydraulic, 0.0, fixed.way_length, inner
-    )
-    return nusselt * k / hydraulic
+    return nusselt_over(reynolds, prandtl, ratio, hydraulic, 0.0, length, inner) * k / hydraulic
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
@@ -66,22 +70,25 @@ def hood_air(
     constant, slope, drop : float
         Air entering = `constant` + `slope` times air leaving, `drop` = 1 - slope: air that comes round.
     pressure : float [Pa]
-    found : (7,) float
+    found : (5,) float
         Filled; on entry MEAN_AIR is the guess.
     """
     pinned = not math.isnan(fixed.film)
+    hydraulic, section = fixed.hydraulic_diameter, fixed.cross_section
+    length, ratio = fixed.way_length, fixed.radius_ratio
     mean = found[MEAN_AIR]
-    for _ in range(MOST_ROUNDS):
+    last, last_gap = 0.0, 0.0
+    for number in range(MOST_ROUNDS):
         if pinned:
             on_shell = fixed.film
             on_wall = fixed.film
         else:
             on_shell = blended(
-                forced_film(fixed, mass_flow, mean, True),
+                forced_film(mass_flow, mean, hydraulic, section, length, ratio, True),
                 upright_film(shell, mean, fixed.shell_height, pressure),
             )
             on_wall = blended(
-                forced_film(fixed, mass_flow, mean, False),
+                forced_film(mass_flow, mean, hydraulic, section, length, ratio, False),
                 upright_film(wall, mean, fixed.wall_height, pressure),
             )
         from_shell = on_shell * fixed.hooded_area
@@ -93,11 +100,18 @@ def hood_air(
         left = 1.0 - taken
         leaving = (target * taken + left * constant) / (taken + left * drop)
         entering = constant + slope * leaving
-        before = mean
-        mean = target - (target - entering) * taken / units
-        found[MEAN_AIR], found[AIR_IN], found[AIR_OUT] = mean, entering, leaving
-        found[SHELL_FILM], found[WALL_FILM] = on_shell, on_wall
-        if pinned or abs(mean - before) < 1e-8:
+        course = target - (target - entering) * taken / units
+        found[MEAN_AIR], found[AIR_IN], found[AIR_OUT] = course, entering, leaving
+        found[FROM_SHELL] = from_shell * (shell - course)
+        found[FROM_WALL] = from_wall * (wall - course)
+        gap = course - mean
+        if pinned or abs(gap) < CLOSE:
             break
-    found[FROM_SHELL] = found[SHELL_FILM] * fixed.hooded_area * (shell - mean)
-    found[FROM_WALL] = found[WALL_FILM] * fixed.wall_area * (wall - mean)
+        # Secant on the gap between the mean that the films were taken at and the mean that follows.
+        change = gap
+        if number > 0 and gap != last_gap:
+            change = -gap * (mean - last) / (gap - last_gap)
+            if abs(change) > 2.0 * abs(gap) or change * gap < 0.0:
+                change = 0.5 * gap
+        last, last_gap = mean, gap
+        mean += change

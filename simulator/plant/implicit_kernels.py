@@ -1,9 +1,9 @@
 """The equations of an implicit stage of the plant and their solution, compiled.
 
-Unknowns are shell, hood wall and coils, few and coupled through the air; and the layers of the tank, whose own
-matrix is tridiagonal and which the others meet only through the water drawn from the bottom and the water
-sent back. So the tank is solved once for its load and once for a kelvin of returned water, and what is left is
-a small full matrix.
+Unknowns are shell, hood wall and coils, few and coupled through the air; and the layers of the tank, whose
+own matrix is tridiagonal and which the others meet only through the water drawn from the bottom and the water
+sent back. So the tank is solved once for its load and once for a kelvin of returned water, and what is left
+is a small full matrix.
 """
 
 from __future__ import annotations
@@ -13,14 +13,15 @@ import math
 import numpy as np
 from numba import njit
 
-from simulator.plant.layout_kernels import FIRST_COIL, PlantFixed
-from simulator.plant.moment_kernels import BOILING_STRENGTH, Moment, heat_flows
+from simulator.plant.heat_kernels import BOILING_STRENGTH, fill_water, heat_flows, water_flows
+from simulator.plant.layout_kernels import FIRST_COIL, LEVEL, PlantFixed
+from simulator.plant.moment_kernels import Moment
 from simulator.plant.tank_kernels import solve_tank
 
 NUDGE = 1e-2
 """Change [K] by which slopes are taken."""
 MOST_ROUNDS = 30
-CLOSE, CLOSE_BOILING = 1e-7, 1e-10
+CLOSE, CLOSE_BOILING = 1e-5, 1e-9
 """Change [K] at which a stage counts as solved, without and with a boiling coil."""
 
 
@@ -35,8 +36,10 @@ def jacobian_of(
     fixed: PlantFixed,
     moment: Moment,
     fire: float,
+    before: float,
     at: np.ndarray,
     found: np.ndarray,
+    into: np.ndarray,
     leaving: np.ndarray,
     flows: np.ndarray,
     rates: np.ndarray,
@@ -46,7 +49,8 @@ def jacobian_of(
 ) -> None:
     """Fill `matrix` (2 + C, 2 + C) and `column` (2 + C,), slopes of the rates [1/s].
 
-    Over shell, hood wall and coils, and over the bottom layer. `base` holds the rates at `at` with `fire` [W];
+    Over shell, hood wall and coils, and over the bottom layer. `base` holds the rates at `at` with `fire` [W]
+    and air entering the coils at `before` [K];
     `flows` and `rates` are room to work in. Steam is left out: `solve_parts` adds it where a coil boils.
     """
     count = 2 + fixed.coils
@@ -66,8 +70,14 @@ def jacobian_of(
             place = place_of(number)
         kept = trial[place]
         trial[place] = kept + NUDGE
-        guess[:] = found
-        heat_flows(fixed, moment, fire, trial, guess, leaving, flows, rates)
+        if number >= 2 and moment.fresh >= 1.0:
+            # Nothing of the water comes back under the hood.
+            back = fill_water(fixed, moment, trial, into)
+            water_flows(fixed, moment, before, back, trial, into, leaving, flows, rates)
+            rates[0], rates[1] = base[0], base[1]
+        else:
+            guess[:] = found
+            heat_flows(fixed, moment, fire, trial, guess, into, leaving, flows, rates)
         for row in range(count):
             target = place_of(row)
             rate = rates[target]
@@ -156,7 +166,7 @@ def solve_parts(
         returned += load[2 + k] / coils if fixed.parallel else (load[2] if k == 0 else 0.0)
     for i in range(layers):
         answer[first + i] += push[i] * returned
-    answer[2] = 0.0
+    answer[LEVEL] = 0.0
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
@@ -169,6 +179,7 @@ def solve_stage(
     matrix: np.ndarray,
     column: np.ndarray,
     found: np.ndarray,
+    into: np.ndarray,
     leaving: np.ndarray,
     stage: np.ndarray,
     flows: np.ndarray,
@@ -183,10 +194,10 @@ def solve_stage(
     right = np.empty(size)
     change = np.empty(size)
     for _ in range(MOST_ROUNDS):
-        heat_flows(fixed, moment, fire, stage, found, leaving, flows, rates)
+        heat_flows(fixed, moment, fire, stage, found, into, leaving, flows, rates)
         for i in range(size):
             right[i] = constant[i] + weight * rates[i] - stage[i]
-        right[2] = 0.0
+        right[LEVEL] = 0.0
         solve_parts(fixed, moment, matrix, column, weight, stage, right, change)
         largest = 0.0
         boils = False
@@ -200,6 +211,6 @@ def solve_stage(
         if stage[0] < 50.0 or stage[1] < 50.0:
             return False
         if largest < (CLOSE_BOILING if boils else CLOSE):
-            heat_flows(fixed, moment, fire, stage, found, leaving, flows, rates)
+            heat_flows(fixed, moment, fire, stage, found, into, leaving, flows, rates)
             return True
     return False

@@ -32,7 +32,8 @@ import numpy as np
 
 SHELL, HOOD_WALL, LEVEL, FIRST_COIL = 0, 1, 2, 3
 
-LENGTH, BATCH_RATE, FEED, OVERFEED, INTAKE, ROOM, AIR_FLOW, FAN_POWER, PUMP, PRESSURE, AIR_CAPACITY = range(11)
+LENGTH, BATCH_RATE, FEED, OVERFEED, INTAKE, ROOM = range(6)
+AIR_FLOW, FAN_POWER, PUMP, PRESSURE, AIR_CAPACITY = range(6, 11)
 INPUTS = 11
 
 FUEL = 0
@@ -95,7 +96,7 @@ class PlantFixed(NamedTuple):
 
     coils: int
     layers: int
-    # Fire: steady rate [kg/s], ramps [s]; heating value [J/kg as fired], kg of gas and of dry air for each kg.
+    # Fire: steady rate [kg/s], ramps [s], heating value [J/kg as fired], gas and dry air [kg/kg].
     steady_rate: float
     start_up: float
     burn_out: float

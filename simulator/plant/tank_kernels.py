@@ -44,7 +44,12 @@ def tank_rates(
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def solve_tank(
-    fixed: PlantFixed, water: float, weight: float, right: np.ndarray, answer: np.ndarray, influence: np.ndarray
+    fixed: PlantFixed,
+    water: float,
+    weight: float,
+    right: np.ndarray,
+    answer: np.ndarray,
+    influence: np.ndarray,
 ) -> None:
     """Solve (1 - `weight` J) x = `right` for the layers, J their rates' own part; tridiagonal.
 

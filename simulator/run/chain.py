@@ -25,7 +25,7 @@ from simulator.plant import chain as burning
 from simulator.plant import layout_kernels as fireside
 from simulator.plant.chain import Plant, plant_of
 from simulator.plant.chain_kernels import FAILED, advance_plant
-from simulator.plant.fire import burnt_of_loads
+from simulator.plant.fire import LAST, burnt_of_loads
 from simulator.run.coupling import GAMMA, Steps
 from simulator.run.ledger import INDEX
 from simulator.run.stage_kernels import (
@@ -49,7 +49,9 @@ if TYPE_CHECKING:
     from simulator.run.state import RunState
 
 MOST_PASSES = 30
-AGREED = 5e-4
+INSTANT = 1e-3
+"""A step this short [s] only looks."""
+AGREED = 2e-3
 """Change of the step's mean room and floor temperatures [K] between two passes at which the parts agree."""
 KELVIN_PER_RATIO = 2.5e3
 """Weight of humidity beside temperature: the latent heat of a ratio over the heat capacity of air."""
@@ -361,18 +363,19 @@ class Chain:
             work.house_inputs[indoors.LENGTH] = length
             work.house_inputs[indoors.OUTSIDE] = outside
             work.house_inputs[indoors.COVER] = settings.cover
+        work.plant_inputs[fireside.BATCH_RATE] = self.burning_rate(begin, end)
         agreed = False
         for number in range(MOST_PASSES):
             intake = room if coupling.intake_is_room else outside
             around = coupling.around(1)
-            heat_power, gas = self._fireside(
-                work, chain, settings, begin, end, intake, room, flow, fan_power, around
+            heat, gas = self._fireside(
+                work, chain, settings, end, intake, room, flow, fan_power, around
             )
             if self.house is not None:
                 self._indoors(work, chain, room, floor, ratio, around)
             if number:
                 state.restore(saved)
-            coupling.march(state, self._steps(end, settings, stages, heat_power, gas, step, line, around))
+            coupling.march(state, self._steps(end, settings, stages, heat, gas, step, line, around))
             totals = state.ledger.totals
             new_room = float(state.moving.scalars[ROOM_MEAN]) + coupling.reference
             new_floor = new_room
@@ -406,6 +409,7 @@ class Chain:
             problem = f"a temperature is not finite {hours:.3f} h after the start"
             raise SolverError(problem, fix="look for extreme values in stove, water and house")
         self._close(work, chain, outside, new_room, new_ratio, length)
+        self._look(work, chain, state, float(stages[0, 1]) + coupling.reference)
         chain.floor, chain.fan_power, chain.settings = new_floor, new_power, settings
         chain.unsettled += not agreed
 
@@ -414,7 +418,10 @@ class Chain:
         if self.plant is None or not self.loads:
             return 0.0
         shape, time = self.plant.burn_shape, self.plant.burn_time
-        burnt = burnt_of_loads(shape, time, self.loads, np.array([begin, end]))
+        # Loads burnt to nothing long ago are left out: every one counts at every step otherwise.
+        oldest = begin - LAST * time * TICKS_PER_SECOND
+        loads = [load for load in self.loads if oldest < load[0] < end]
+        burnt = burnt_of_loads(shape, time, loads, np.array([begin, end]))
         return float(burnt[1] - burnt[0]) / ((end - begin) / TICKS_PER_SECOND)
 
     def _fireside(
@@ -422,21 +429,19 @@ class Chain:
         work: _Work,
         chain: ChainState,
         settings: Settings,
-        begin: int,
         end: int,
         intake: float,
         room: float,
         flow: float,
         fan_power: float,
         around: NDArray[np.float64],
-    ) -> tuple[float, tuple[float, float]]:
-        """Stove and water over the step: heat to the stream [W], gas flow and temperature; fills `around`."""
+    ) -> tuple[_Heat, tuple[float, float]]:
+        """Take stove and water over the step; adds to `around`, returns heat to the stream and the gas."""
         if self.plant is None:
-            return settings.drive.heat_power, (0.0, 300.0)
+            return _Heat(settings.drive.heat_power, 0.0), (0.0, 300.0)
         length = work.length
         inputs = work.plant_inputs
         inputs[fireside.LENGTH] = length
-        inputs[fireside.BATCH_RATE] = self.burning_rate(begin, end)
         inputs[fireside.FEED] = settings.feed
         inputs[fireside.OVERFEED] = settings.overfeed
         inputs[fireside.INTAKE] = intake
@@ -461,7 +466,24 @@ class Chain:
         around[0, ROOM_LOSS] += drawn
         work.drawn = drawn
         gas = (float(flows[fireside.GAS] / length), float(work.plant_temperatures[fireside.FLUE]))
-        return float(flows[fireside.AIR_NET] / length), gas
+        mean = float(flows[fireside.AIR_NET] / length)
+        # The line through the step that has its mean and what the air takes up at its end.
+        warmed = float(work.plant_temperatures[fireside.AFTER_COILS]) - intake
+        at_end = flow * heat_capacity(within_fit(intake)) * warmed
+        return _Heat(mean, 2.0 * (at_end - mean) if flow > 0.0 else 0.0), gas
+
+    def _look(self, work: _Work, chain: ChainState, state: RunState, outside: float) -> None:
+        """Note the temperatures of stove and water as they are with the room at the step's end."""
+        if self.plant is None:
+            return
+        inputs = work.plant_inputs
+        room = state.room + self.coupling.reference
+        inputs[fireside.LENGTH] = INSTANT
+        inputs[fireside.ROOM] = room
+        inputs[fireside.INTAKE] = room if self.coupling.intake_is_room else outside
+        flows = np.empty_like(work.plant_flows)
+        chain.plant_now = np.empty_like(chain.plant_now)
+        advance_plant(self.plant.fixed, chain.plant, inputs, work.plant_new, flows, chain.plant_now)
 
     def _indoors(
         self,
@@ -492,7 +514,7 @@ class Chain:
         end: int,
         settings: Settings,
         stages: NDArray[np.float64],
-        heat_power: float,
+        heat: _Heat,
         gas: tuple[float, float],
         step: Steps,
         line: Line,
@@ -505,7 +527,7 @@ class Chain:
             gases = np.array([[gas, gas]], dtype=np.float64)
         return Steps(
             ends=np.array([end], dtype=np.int64),
-            drives=np.array([[settings.fan, heat_power, supply]], dtype=np.float64),
+            drives=np.array([[settings.fan, heat.mean, supply, heat.rise]], dtype=np.float64),
             outside=stages[0:1] + self.coupling.reference,
             sun=stages[1:2],
             supply=stages[2:3],
@@ -526,7 +548,6 @@ class Chain:
         if self.plant is not None:
             chain.plant, work.plant_new = work.plant_new, chain.plant
             chain.plant_totals += work.plant_flows
-            chain.plant_now = work.plant_temperatures
             flows = work.plant_flows
             chain.gas_now = np.array([flows[fireside.GAS], flows[fireside.BURNT]]) / length
             chain.drawn += work.drawn * (room - outside) * length
@@ -540,6 +561,14 @@ class Chain:
             chain.masses = new
             chain.house_totals += flows
             chain.house_now = temperatures
+
+
+@dataclass(frozen=True)
+class _Heat:
+    """Heat to the air stream over a step [W]: its mean and its rise from begin to end."""
+
+    mean: float
+    rise: float
 
 
 class _Work:

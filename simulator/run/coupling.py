@@ -70,8 +70,8 @@ class Steps:
     Attributes
     ----------
     ends : (n,) int [ticks]
-    drives : (n, 3) float
-        Fan share, heat power [W], supply temperature [K] of each step.
+    drives : (n, 4) float
+        Fan share, mean heat power [W], supply temperature [K] of each step, rise of the heat power [W].
     outside [K], sun [W/m2], supply [K] : (n, 2) float
         Values at the two stages of each step.
     gas : (n, 2, 2) float
@@ -313,10 +313,11 @@ class Coupling:
                     room = old_room + share * (state.room - old_room)
                     between_stages(self.fixed, state.moving, share)
                 drive = steps.drives[step]
+                heat = drive[1] + drive[3] * (0.5 if number else GAMMA - 0.5)
                 response = self.solver.respond(prepared, section)
                 sweeps = self._stage(
                     state, steps.gas[step, number], response, prepared.influence, tau, room, hold_room,
-                    drive[0], drive[1], drive[2], outside[step, number], steps.sun[step, number],
+                    drive[0], heat, drive[2], outside[step, number], steps.sun[step, number],
                     steps.supply[step, number], steps.around[step], loads, rates, water_rates,
                 )  # fmt: skip
                 if sweeps < 0:
@@ -359,7 +360,8 @@ class Coupling:
     def _single(self, end: int, drive: Drive, weather: StepWeather) -> Steps:
         values = (weather.outside, weather.sun, weather.supply, weather.gas)
         outside, sun, supply, gas = (np.array([value], dtype=np.float64) for value in values)
-        settings = np.array([[drive.fan_share, drive.heat_power, drive.supply_temperature]], dtype=np.float64)
+        row = (drive.fan_share, drive.heat_power, drive.supply_temperature, 0.0)
+        settings = np.array([row], dtype=np.float64)
         return Steps(np.array([end]), settings, outside, sun, supply, gas, self.around(1))
 
     def look(self, state: RunState, drive: Drive, weather: StepWeather) -> None:

@@ -193,10 +193,10 @@ def all_steps(prepared: RunPlan, coupling: Coupling) -> Steps:
     timetable = prepared.timetable
     switches = [prepared.begin, *timetable.switches_between(prepared.begin, prepared.end)]
     settings = [timetable.values_from(tick) for tick in switches]
-    table = np.array([[d.fan_share, d.heat_power, d.supply_temperature] for d in settings])
+    table = np.array([[d.fan_share, d.heat_power, d.supply_temperature, 0.0] for d in settings])
     drives = table[np.searchsorted(switches, begins, side="right") - 1]
     if prepared.case.ground.run_in_drive == "off":
-        drives[begins < 0] = (0.0, 0.0, np.nan)
+        drives[begins < 0] = (0.0, 0.0, np.nan, 0.0)
     gas = stage_gas(prepared, begins, ends)
     if prepared.case.ground.run_in_drive == "off":
         gas[begins < 0, :, 0] = 0.0
@@ -226,7 +226,7 @@ def _open(state: RunState, coupling: Coupling, steps: Steps, step: int) -> None:
     """Start the books at tick 0, and look at the air as it first moves."""
     state.ledger = Ledger()
     state.moving.water_totals[:] = 0.0
-    drive = Drive(*(float(value) for value in steps.drives[step]))
+    drive = Drive(*(float(value) for value in steps.drives[step, :3]))
     rows = (steps.outside[step], steps.sun[step], steps.supply[step])
     pairs = [(float(row[0]), float(row[1])) for row in rows]
     gas = [(float(flow), float(kelvin)) for flow, kelvin in steps.gas[step]]

@@ -58,8 +58,8 @@ def march_modes(
     gamma : float
         Coefficient of the two-stage scheme.
     lengths : (n,) [s]
-    drives : (n, 3)
-        Fan share, heat power [W], supply temperature [K] of each step.
+    drives : (n, 4)
+        Fan share, heat power [W], supply temperature [K], rise of the heat power over the step [W].
     outside [K above reference], sun [W/m2], series [K] : (n, 2)
         Values at the two stages.
     around : (n, 5)
@@ -112,6 +112,8 @@ def march_modes(
             if number == 0:
                 refresh_films(fixed, moving, drives[step, 0], outside[step, 0])
             begin = state if number == 0 else middle
+            # The straight line with the step's mean: as for the weather, see `loop.stage_values`.
+            heat_power = drives[step, 1] + drives[step, 3] * (gamma - 0.5 if number == 0 else 0.5)
             room_before = room_old
             if number == 1:
                 room_before = room_old + share * (moving.scalars[ROOM] - room_old)
@@ -133,7 +135,7 @@ def march_modes(
                     room_before,
                     hold_room,
                     drives[step, 0],
-                    drives[step, 1],
+                    heat_power,
                     drives[step, 2],
                     outside[step, number],
                     sun[step, number],
@@ -153,7 +155,7 @@ def march_modes(
                     room_before,
                     hold_room,
                     drives[step, 0],
-                    drives[step, 1],
+                    heat_power,
                     drives[step, 2],
                     outside[step, number],
                     sun[step, number],

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
     from simulator.case.schema_controls import Controls
 
 SWITCHES = ("fan", "feed", "pump", "cover")
+LEAST_HOLD = 30_000
+"""A rule stands at least this long [ticks] after each change, whatever its own least times."""
 
 
 def margin(condition: Condition, measured: dict[str, float]) -> float:
@@ -93,7 +96,7 @@ class Rules:
         self.engaged = np.zeros(len(self.rules), dtype=bool)
         self.free_from = np.full(len(self.rules), np.iinfo(np.int64).min // 2, dtype=np.int64)
 
-    @property
+    @cached_property
     def quantities(self) -> frozenset[str]:
         """Everything that the rules measure."""
         return frozenset(
@@ -122,7 +125,7 @@ class Rules:
             rule = self.rules[number]
             self.engaged[number] = not self.engaged[number]
             hold = rule.minimum_on if self.engaged[number] else rule.minimum_off
-            self.free_from[number] = tick + max(hold, 1)
+            self.free_from[number] = tick + max(hold, LEAST_HOLD)
 
     def next_free(self, tick: int) -> int | None:
         """First instant after `tick` at which a held rule may change again."""
