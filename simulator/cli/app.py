@@ -7,12 +7,15 @@ from typing import Annotated
 import typer
 
 from simulator.cli.check import check
+from simulator.cli.compare import compare
 from simulator.cli.examples import examples_of, exit_codes
 from simulator.cli.map import draw_map
 from simulator.cli.new import new
 from simulator.cli.run import run
 from simulator.cli.show import show
+from simulator.cli.size import size
 from simulator.cli.sums import sums
+from simulator.cli.vary import vary
 from simulator.version import VERSION
 
 __all__ = ["app", "main"]
@@ -36,6 +39,9 @@ app.add_typer(sums)
 
 for _command in app.registered_commands:
     _command.epilog = _command.epilog or examples_of(str(_command.name))
+app.command("vary")(vary)
+app.command("compare")(compare)
+app.command("size")(size)
 
 
 def _print_version(wanted: bool) -> None:

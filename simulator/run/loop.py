@@ -157,7 +157,9 @@ def _march(
     stored: Mapping[str, NDArray[Any]] | None,
 ) -> RunState:
     narrator = Narrator(prepared, coupling)
-    fields = set(prepared.geometry.field_ticks.tolist())
+    # A map of the ground takes as long as many steps: it is made only where somebody looks at it.
+    wanted = any(getattr(observer, "wants_maps", True) for observer in observers)
+    fields = set(prepared.geometry.field_ticks.tolist()) if wanted else set()
     state = first_state(prepared, coupling.solver)
     still = prepared.case.ground.run_in_drive == "off"
     called = time.perf_counter()

@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from simulator.run.observers import FloatArray, Geometry, Moment
     from simulator.store.catalogue import Entry
 
-__all__ = ["ResultsWriter", "expected_bytes"]
+__all__ = ["ResultsWriter", "coordinates_of", "expected_bytes", "series_of", "static_of"]
 
 NAMED = ("coil", "layer", "surface", "mass")
 """Coordinates whose places have names."""
@@ -92,7 +92,7 @@ class ResultsWriter:
             When the disk is too full, or the file cannot be made.
         """
         attributes = describe(case)
-        coordinates = _coordinates(geometry)
+        coordinates = coordinates_of(geometry)
         self._series_ticks = geometry.series_ticks.tolist()
         self._field_ticks = geometry.field_ticks.tolist()
         self._sizes = {name: values.size for name, values in coordinates.items()}
@@ -316,29 +316,7 @@ class ResultsWriter:
                 dataset.attrs["calendar"] = "standard"
 
     def _make_static(self, geometry: Geometry) -> None:
-        values = {
-            "station_length": geometry.station_dx,
-            "lane_across": geometry.lane_across,
-            "lane_depth": geometry.lane_depth,
-            "lane_ducts": geometry.lane_ducts,
-            "duct_across": geometry.duct_across,
-            "duct_depth": geometry.duct_depth,
-            "duct_lane": geometry.duct_lane + 1,
-            "floor_cell_width": geometry.floor_width_cells,
-            "section_material": geometry.map_material,
-            "duct_inside_radius": geometry.duct_inside_radius,
-            "branch_ducts": geometry.branch_ducts,
-            "branch_length": geometry.branch_length,
-            "branch_loss": geometry.branch_loss,
-            "branch_group": geometry.branch_group,
-            "segment_branch": geometry.segment_branch + 1,
-            "segment_lane": geometry.segment_lane + 1,
-            "segment_station": geometry.segment_station + 1,
-            "segment_run": geometry.segment_run + 1,
-            "segment_direction": geometry.segment_direction,
-            "segment_begin": geometry.segment_begin,
-            "segment_end": geometry.segment_end,
-        }
+        values = static_of(geometry)
         for name, entry in STATIC.items():
             if not np.size(values[name]):
                 continue
@@ -463,7 +441,7 @@ def expected_bytes(geometry: Geometry) -> int:
     int
         Bytes: series as they are, maps of the ground after packing.
     """
-    sizes = {name: values.size for name, values in _coordinates(geometry).items()}
+    sizes = {name: values.size for name, values in coordinates_of(geometry).items()}
 
     def numbers(entries: Mapping[str, Entry]) -> dict[str, int]:
         return {name: int(np.prod([sizes[dim] for dim in entry.dims])) for name, entry in entries.items()}
@@ -475,7 +453,8 @@ def expected_bytes(geometry: Geometry) -> int:
     return int(series + fields + fixed)
 
 
-def _coordinates(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
+def coordinates_of(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
+    """Values of every coordinate, by name."""
     found: dict[str, np.ndarray[Any, Any]] = {
         "time": geometry.series_ticks / TICKS_PER_SECOND,
         "field_time": geometry.field_ticks / TICKS_PER_SECOND,
@@ -493,6 +472,33 @@ def _coordinates(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
         **{dim: np.arange(1, len(geometry.names.get(dim, ())) + 1) for dim in NAMED},
     }
     return found
+
+
+def static_of(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
+    """Values of everything that does not change, by name; indices count from 1."""
+    return {
+        "station_length": geometry.station_dx,
+        "lane_across": geometry.lane_across,
+        "lane_depth": geometry.lane_depth,
+        "lane_ducts": geometry.lane_ducts,
+        "duct_across": geometry.duct_across,
+        "duct_depth": geometry.duct_depth,
+        "duct_lane": geometry.duct_lane + 1,
+        "floor_cell_width": geometry.floor_width_cells,
+        "section_material": geometry.map_material,
+        "duct_inside_radius": geometry.duct_inside_radius,
+        "branch_ducts": geometry.branch_ducts,
+        "branch_length": geometry.branch_length,
+        "branch_loss": geometry.branch_loss,
+        "branch_group": geometry.branch_group,
+        "segment_branch": geometry.segment_branch + 1,
+        "segment_lane": geometry.segment_lane + 1,
+        "segment_station": geometry.segment_station + 1,
+        "segment_run": geometry.segment_run + 1,
+        "segment_direction": geometry.segment_direction,
+        "segment_begin": geometry.segment_begin,
+        "segment_end": geometry.segment_end,
+    }
 
 
 def series_of(geometry: Geometry) -> dict[str, Entry]:
