@@ -24,11 +24,11 @@ the room as it would were the floor to answer).
 Layout
 ------
 inputs (HEAD + 2 S,)
-    LENGTH [s], OUTSIDE [K], OUTSIDE_RATIO [kg/kg], SKY [K], WIND [m/s], COVER [share of the night cover that is
-    on], then per surface sun let in [W/m2], then per surface sun taken up [W/m2].
+    LENGTH [s], OUTSIDE [K], OUTSIDE_RATIO [kg/kg], SKY [K], WIND [m/s], COVER [share of the night cover that
+    is on], then per surface sun let in [W/m2], then per surface sun taken up [W/m2].
 out (OUT,)
-    LOSS [W/K], GAIN [W], FLOOR_GAIN [W/m2], VAPOUR_GAIN [kg/s], VAPOUR_LOSS [kg/s per unit of humidity ratio];
-    vapour to the room's air = VAPOUR_GAIN + VAPOUR_LOSS (inputs[OUTSIDE_RATIO] - ratio), leaking air included.
+    LOSS [W/K], GAIN [W], FLOOR_GAIN [W/m2], VAPOUR_GAIN [kg/s], VAPOUR_LOSS [kg/s per unit of ratio]; vapour
+    to the room's air = VAPOUR_GAIN + VAPOUR_LOSS (inputs[OUTSIDE_RATIO] - ratio), leaking air included.
 flows (FLOWS,) [J over the step; the last four kg]
     See the names below.
 temperatures (1 + 2 S + M,) [K, means over the step]
