@@ -44,9 +44,6 @@ app.command("run")(run)
 app.command("show")(show)
 app.command("map")(draw_map)
 app.add_typer(sums)
-
-for _command in app.registered_commands:
-    _command.epilog = _command.epilog or examples_of(str(_command.name))
 app.command("vary")(vary)
 app.command("compare")(compare)
 app.command("size")(size)
@@ -54,6 +51,9 @@ app.command("overnight", epilog=OVERNIGHT_EXAMPLES)(overnight)
 app.command("charge", epilog=CHARGE_EXAMPLES)(charge)
 app.command("movie", epilog=MOVIE_EXAMPLES)(movie)
 app.command("report", epilog=REPORT_EXAMPLES)(report)
+
+for _command in app.registered_commands:
+    _command.epilog = _command.epilog or examples_of(str(_command.name))
 
 
 def _print_version(wanted: bool) -> None:

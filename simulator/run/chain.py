@@ -293,6 +293,7 @@ class Chain:
             gas_now=np.zeros(2),
             rules=self.rules,
             floor=floor,
+            sky=room if self.drives is None else float(self.drives.inputs[0, indoors.SKY]),
         )
 
     def settings(self, tick: int, rules: Rules) -> Settings:
