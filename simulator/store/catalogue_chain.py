@@ -74,7 +74,7 @@ CHAIN_SERIES: Final = (
         series("whole_ground_ends", "J", "heat into the ground from below and from its sides so far, net"),
         series("whole_make_up", "J", "heat brought by make-up water less what overflowed so far"),
         series("whole_flue_loss", "J", "heat that left with combustion gas so far"),
-        series("whole_envelope", "J", "heat lost through surfaces and leaks so far, less sun on the surfaces"),
+        series("whole_envelope", "J", "heat lost through surfaces and leaks so far, less sun on surfaces"),
         series("whole_exhaust", "J", "heat lost with duct air exchanged with the outside so far, net"),
         series("whole_outside_ground", "J", "heat from the ground beside the house to the air so far, net"),
         series("whole_latent", "J", "heat taken by evaporation less what settling water gave so far"),
