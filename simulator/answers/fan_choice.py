@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from simulator.answers.cautions import Caution
+    from simulator.answers.cautions_plant import Alarm
     from simulator.answers.findings import Finding
     from simulator.case.schema import Case
     from simulator.case.units import System
@@ -70,7 +71,7 @@ class FanChoice:
     snaps : dict of str to ColdSnap
         By the name of the night; empty when they were not asked for, or nothing can be cooled.
     price : Price or None
-    found : sequence of Caution or Finding
+    found : sequence of Caution, Finding or Alarm
         Of the case as it is.
     runs : int
         Runs that all this took.
@@ -83,7 +84,7 @@ class FanChoice:
     nights: tuple[FanNight, ...]
     snaps: dict[str, ColdSnap]
     price: Price | None
-    found: Sequence[Caution | Finding]
+    found: Sequence[Caution | Finding | Alarm]
     runs: int
 
     def named(self, name: str) -> FanNight:

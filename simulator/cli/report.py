@@ -79,8 +79,8 @@ def report(
 
 def _inputs(results: Results) -> list[InputTable]:
     """Tables of the case as understood; none when the case cannot be read again."""
+    from simulator.case.inputs import inputs
     from simulator.case.kept_text import case_of_text
-    from simulator.cli.understood import inputs
     from simulator.errors import CaseError
     from simulator.look.report.page import InputRow, InputTable
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from simulator.answers.cautions import Caution
+    from simulator.answers.cautions_plant import Alarm
     from simulator.answers.findings import Finding
     from simulator.answers.overnight import Overnight
     from simulator.look.report.book import Book
@@ -48,7 +49,7 @@ class Told:
     source: str
 
 
-def headline(book: Book, night: Overnight, found: Sequence[Caution | Finding]) -> Markup:
+def headline(book: Book, night: Overnight, found: Sequence[Caution | Finding | Alarm]) -> Markup:
     """Give the answer in one or two sentences."""
     room, floor, outside = (_low(book, night, name) for name in ("room", "floor_mean", "outside"))
     parts: list[str | Number | Markup] = []
@@ -167,7 +168,7 @@ def assurance_texts(summary: Mapping[str, Any]) -> list[tuple[str, Markup]]:
     ]
 
 
-def caution_texts(found: Sequence[Caution | Finding]) -> list[Told]:
+def caution_texts(found: Sequence[Caution | Finding | Alarm]) -> list[Told]:
     """Write cautions in both systems of units."""
     return [
         Told(
