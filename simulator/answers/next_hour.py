@@ -21,6 +21,8 @@ __all__ = ["NextHour", "Spent", "judge_hour", "judge_tank", "next_fire", "next_h
 
 HOUR: Final = 3600.0
 KELVIN_AT_0_DEGC: Final = 273.15
+WARMER: Final = 0.5
+"""What is hotter by less [K] is none of this fire's doing."""
 _STOPPING: Final = frozenset({"duct", "wood", "floor that people lie on"})
 
 
@@ -280,7 +282,9 @@ def _spent(with_fire: Case, idle: Results, now: float, later: float) -> Spent:
         # Only what this fire does counts, not what earlier ones did.
         before = _dangers(idle, with_fire, now)
         dangers = tuple(
-            name for subject, name in _dangers(burnt, with_fire, now).items() if subject not in before
+            name
+            for subject, (name, warmth) in _dangers(burnt, with_fire, now).items()
+            if subject not in before or warmth > before[subject][1] + WARMER
         )
         peak = None
         if "tank_temperature" in burnt:
@@ -298,8 +302,8 @@ def _spent(with_fire: Case, idle: Results, now: float, later: float) -> Spent:
         )
 
 
-def _dangers(results: Results, case: Case, now: float) -> dict[str, str]:
-    """Name the limits passed after a moment, by what they protect; air that stands is left out."""
+def _dangers(results: Results, case: Case, now: float) -> dict[str, tuple[str, float]]:
+    """Name the limits passed after a moment, with the temperature reached [K], by what they protect."""
     later = _of(results, "time") > now
     moves = _of(results, "mass_flow") > 0.0
     peaks = {}
@@ -313,7 +317,7 @@ def _dangers(results: Results, case: Case, now: float) -> dict[str, str]:
             peaks[name] = Peak(float(np.nanmax(chosen)) + KELVIN_AT_0_DEGC)
     passed = judge(peaks, case.ducts.service_temperature)
     return {
-        each.limit.subject: each.limit.name
+        each.limit.subject: (each.limit.name, each.peak.temperature)
         for each in passed
         if each.limit.severity == "danger" and each.limit.subject in _STOPPING
     }
