@@ -56,7 +56,8 @@ def surroundings(case: Case, weather: Weather, edges: NDArray[np.int64]) -> Surr
     begin, end = edges[:-1], np.minimum(edges[1:], end_of(case))
     held = case.moisture.outside_humidity if case.moisture is not None else ASSUMED_HUMIDITY
     temperature = weather.mean_temperature(begin, end)
-    humidity = _means(weather.humidity, held, begin, end)
+    # A mean of full hours may pass 1 by rounding.
+    humidity = np.minimum(_means(weather.humidity, held, begin, end), 1.0)
     pressure = float(air.pressure_at(case.site.elevation))
     ratio = moist_air.humidity_ratio(humidity, temperature, pressure)
     middle = begin + (end - begin) // 2 + since_midnight(case.site.start)

@@ -32,12 +32,15 @@ STAR, ROOM_GUESS, FLOOR_RADIATIVE, FLOOR_TAKES, LEAK_HEAT, LEAK_AIR, LATENT, SUN
 SUN_ON_FLOOR, LEAF_K, LEAF_RATIO, SOIL_K, SOIL_RATIO = 8, 9, 10, 11, 12
 WORK_HEAD = 13
 OUT_AIR, OUT_SKY, THROUGH, IN_AIR, IN_CONSTANT, IN_RADIANT, WET_HEAT, WET_SLOPE, WET_K, WET_RATIO = range(10)
-FACE_IN, FACE_OUT, SUN_IN, SUN_OUT = 10, 11, 12, 13
-PER_SURFACE = 14
+FACE_IN, FACE_OUT, FACE_BEFORE, SUN_IN, SUN_OUT = 10, 11, 12, 13, 14
+PER_SURFACE = 15
 MASS_AIR, MASS_RADIANT, MASS_KEEP, MASS_WEIGHT, MASS_SUN, MASS_MEAN = range(6)
 PER_MASS = 6
 """Places in `work`: a head, then rows of each surface, then of each mass."""
-MOST_PASSES = 60
+MOST_PASSES = 80
+EASY_PASSES = 25
+"""Passes from which a face goes only half the way to where films and dew call it: they may call to and
+fro."""
 SETTLED = 1e-7
 """Change of a face [K] at which the coefficients are settled."""
 LEAST_RESISTANCE = 1e-6
@@ -201,6 +204,7 @@ def take_coefficients(
         work[at + WET_HEAT] = 0.0
         work[at + WET_SLOPE] = 0.0
         work[at + WET_K] = 0.0
+        work[at + WET_RATIO] = 0.0
         if inner < dew:
             saturated = saturation_ratio(inner, fixed.pressure)
             moved = area * film * moving

@@ -42,6 +42,8 @@ from numba import njit
 
 from simulator.house.face_kernels import (
     COVER,
+    EASY_PASSES,
+    FACE_BEFORE,
     FACE_IN,
     FACE_OUT,
     FLOOR_RADIATIVE,
@@ -139,6 +141,8 @@ CONDENSED, EVAPORATED, VAPOUR_LEAKED, VAPOUR_TO_ROOM = 11, 12, 13, 14
 FLOWS = 15
 """Places in `flows`: SUN is all that the house takes up; SUN_LET_IN what passes glazing and night cover;
 AIR_LEAK and VAPOUR_LEAKED go to the outside; VAPOUR_TO_ROOM = EVAPORATED - CONDENSED - VAPOUR_LEAKED [kg]."""
+MOST_SUN = 1500.0
+"""Most that a leaf takes up [W/m2]; only a leaf smaller than any would be called to more."""
 SOIL_FILM = 3.0
 """Film of the air at wet soil [W/(m2.K)] where the floor has none."""
 
@@ -162,7 +166,8 @@ def _leaks_and_vapour(
     inside = work[SUN_INSIDE]
     if fixed.leaf_area > 0.0:
         resistance = pore_resistance(fixed.leaf_day, fixed.leaf_night, inside / fixed.floor_area)
-        saturated = leaf_ratio(room, fixed.pressure, fixed.leaf_sun * inside / fixed.leaf_area)
+        on_leaves = min(fixed.leaf_sun * inside / fixed.leaf_area, MOST_SUN)
+        saturated = leaf_ratio(room, fixed.pressure, on_leaves)
         if saturated > ratio:
             work[LEAF_K] = fixed.leaf_area * leaf_conductance(room, fixed.pressure, resistance)
             work[LEAF_RATIO] = saturated
@@ -241,18 +246,25 @@ def open_house(
     passes = 0
     for number in range(MOST_PASSES):
         take_coefficients(fixed, inputs, work, room, floor, ratio)
+        for i in range(surfaces):
+            at = WORK_HEAD + PER_SURFACE * i
+            work[at + FACE_BEFORE] = work[at + FACE_IN]
         if solve_faces(fixed, masses, inputs, work, room, 0.0, work[FLOOR_RADIATIVE], floor) < SETTLED:
             passes = number + 1
             break
+        if number >= EASY_PASSES:
+            for i in range(surfaces):
+                at = WORK_HEAD + PER_SURFACE * i
+                work[at + FACE_IN] = 0.5 * (work[at + FACE_IN] + work[at + FACE_BEFORE])
     _leaks_and_vapour(fixed, inputs, work, room, floor, ratio)
     h = work[FLOOR_RADIATIVE]
     takes = h * (work[STAR] - room)
     work[FLOOR_TAKES] = takes
+    # Two points of one straight line, with the floor's share held.
+    solve_faces(fixed, masses, inputs, work, room, h * (floor - room) - takes, 0.0, floor)
     at_guess = _to_air(fixed, inputs, work, room, floor)
-    # A second point of the same straight line, with the floor's share held.
     solve_faces(fixed, masses, inputs, work, room + 1.0, h * (floor - room - 1.0) - takes, 0.0, floor)
     slope = _to_air(fixed, inputs, work, room + 1.0, floor) - at_guess
-    solve_faces(fixed, masses, inputs, work, room, h * (floor - room) - takes, 0.0, floor)
     out[LOSS] = -slope
     out[GAIN] = at_guess + slope * (inputs[OUTSIDE] - room)
     out[FLOOR_GAIN] = (work[SUN_ON_FLOOR] + takes) / fixed.floor_area

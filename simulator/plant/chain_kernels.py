@@ -172,7 +172,9 @@ def fill_temperatures(
 ) -> None:
     """Fill the temperatures [K] at the state `y`, with `fire` [W] and `gas` [K]; see `layout_kernels`."""
     coils = fixed.coils
-    before = heat_flows(fixed, moment, fire, y, work.found, work.leaving, work.heat[0], work.rates[0])
+    before = heat_flows(
+        fixed, moment, fire, y, work.found, work.into, work.leaving, work.heat[0], work.rates[0]
+    )
     after = work.leaving[coils - 1] if coils > 0 else before
     temperatures[layout.END_SHELL] = y[layout.SHELL]
     temperatures[layout.END_HOOD_WALL] = y[layout.HOOD_WALL]

@@ -32,44 +32,43 @@ FIRST_HEAT = 10
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def bottom_of(fixed: PlantFixed, unknown: np.ndarray) -> float:
-    """Temperature [K] of the water that the pump draws; 0 without a tank."""
-    bottom: float = unknown[FIRST_COIL + fixed.coils] if fixed.layers > 0 else 0.0
-    return bottom
+def fill_water(fixed: PlantFixed, moment: Moment, unknown: np.ndarray, into: np.ndarray) -> float:
+    """Fill the water entering each coil [K] and return the water sent back to the tank [K].
 
-
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def water_into(fixed: PlantFixed, moment: Moment, unknown: np.ndarray, coil: int) -> float:
-    """Temperature [K] of the water entering a coil; in series it flows against the air."""
-    if fixed.parallel or coil == fixed.coils - 1:
-        return bottom_of(fixed, unknown) + moment.pump_rise
-    before: float = unknown[FIRST_COIL + coil + 1]
-    return before
-
-
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def water_back(fixed: PlantFixed, unknown: np.ndarray) -> float:
-    """Temperature [K] of the water that the coils send to the tank."""
-    if fixed.coils == 0:
-        return bottom_of(fixed, unknown)
-    total: float = unknown[FIRST_COIL]
-    if not fixed.parallel:
-        return total
-    for k in range(1, fixed.coils):
-        total += unknown[FIRST_COIL + k]
-    return total / fixed.coils
+    In series the water flows against the air. Without coils what is drawn comes back.
+    """
+    coils, parallel = fixed.coils, fixed.parallel
+    drawn: float = unknown[FIRST_COIL + coils] if fixed.layers > 0 else 0.0
+    if coils == 0:
+        return drawn
+    back = 0.0
+    for k in range(coils):
+        last = parallel or k == coils - 1
+        into[k] = drawn + moment.pump_rise if last else unknown[FIRST_COIL + k + 1]
+        back += unknown[FIRST_COIL + k]
+    return back / coils if parallel else unknown[FIRST_COIL]
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def air_through_coils(
-    fixed: PlantFixed, moment: Moment, unknown: np.ndarray, air: float, heat: np.ndarray, leaving: np.ndarray
+    moment: Moment,
+    unknown: np.ndarray,
+    air: float,
+    into: np.ndarray,
+    flows: np.ndarray,
+    leaving: np.ndarray,
 ) -> float:
-    """Send air entering at `air` [K] through the coils; fill heat taken [W] and air leaving [K] of each."""
-    for k in range(fixed.coils):
-        into = water_into(fixed, moment, unknown, k) if moment.coil_water > 0.0 else air
-        steady = into + moment.gain[k] * (air - into)
-        drop = moment.taken[k] * (air - into) + moment.nearing[k] * (steady - unknown[FIRST_COIL + k])
-        heat[k] = moment.capacity * drop
+    """Send air entering at `air` [K] through the coils; fill heat taken [W] and air leaving [K] of each.
+
+    `into` (C,) [K] is the water entering each coil.
+    """
+    flowing = moment.coil_water > 0.0
+    taken, nearing, gain = moment.taken, moment.nearing, moment.gain
+    for k in range(into.size):
+        across = air - into[k] if flowing else 0.0
+        steady = into[k] + gain[k] * across if flowing else air
+        drop = taken[k] * across + nearing[k] * (steady - unknown[FIRST_COIL + k])
+        flows[FIRST_HEAT + k] = moment.capacity * drop
         air -= drop
         leaving[k] = air
     return air
@@ -82,6 +81,7 @@ def heat_flows(
     fire: float,
     unknown: np.ndarray,
     found: np.ndarray,
+    into: np.ndarray,
     leaving: np.ndarray,
     flows: np.ndarray,
     rates: np.ndarray,
@@ -98,8 +98,8 @@ def heat_flows(
         As the state.
     found : (5,) float
         Air under the hood, see `hood_kernels`; on entry its guess.
-    leaving : (C,) float [K]
-        Filled with the air behind each coil.
+    into, leaving : (C,) float [K]
+        Filled with the water entering and the air behind each coil.
     flows : (10 + 2 C,) float [W]
         Filled.
     rates : (n,) float [K/s]
@@ -110,14 +110,13 @@ def heat_flows(
     float [K]
         Air entering the coils.
     """
-    coils = fixed.coils
     shell, wall = unknown[SHELL], unknown[HOOD_WALL]
-    heat = flows[FIRST_HEAT : FIRST_HEAT + coils]
+    back = fill_water(fixed, moment, unknown, into)
     # Air that comes round: entering = constant + slope leaving.
     constant, slope, drop = moment.intake, 0.0, 1.0
     if moment.fresh < 1.0:
         round_again = 1.0 - moment.fresh
-        offset = air_through_coils(fixed, moment, unknown, 0.0, heat, leaving)
+        offset = air_through_coils(moment, unknown, 0.0, into, flows, leaving)
         passed = round_again * moment.passed
         whole = 1.0 - passed * moment.bypass
         constant = (moment.fresh * moment.intake + round_again * offset + passed * moment.rise_before) / whole
@@ -158,7 +157,7 @@ def heat_flows(
     ) / fixed.shell_capacity
     rates[HOOD_WALL] = (flows[EXCHANGE] - flows[WALL_AIR] - flows[WALL_ROOM]) / fixed.wall_capacity
     rates[LEVEL] = 0.0
-    water_flows(fixed, moment, before, unknown, leaving, flows, rates)
+    water_flows(fixed, moment, before, back, unknown, into, leaving, flows, rates)
     return before
 
 
@@ -167,28 +166,32 @@ def water_flows(
     fixed: PlantFixed,
     moment: Moment,
     before: float,
+    back: float,
     unknown: np.ndarray,
+    into: np.ndarray,
     leaving: np.ndarray,
     flows: np.ndarray,
     rates: np.ndarray,
 ) -> None:
-    """Fill heat flows [W] and rates [K/s] of coils and tank, with air entering the coils at `before` [K]."""
+    """Fill heat flows [W] and rates [K/s] of coils and tank.
+
+    Air enters the coils at `before` [K], water at `into` (C,) [K] and comes back to the tank at `back` [K],
+    see `fill_water`.
+    """
     coils = fixed.coils
-    heat = flows[FIRST_HEAT : FIRST_HEAT + coils]
-    steam = flows[FIRST_HEAT + coils : FIRST_HEAT + 2 * coils]
-    air_through_coils(fixed, moment, unknown, before, heat, leaving)
+    air_through_coils(moment, unknown, before, into, flows, leaving)
+    boiling, capacity = fixed.boiling, fixed.coil_capacity
     for k in range(coils):
         water = unknown[FIRST_COIL + k]
-        steam[k] = BOILING_STRENGTH * max(water - fixed.boiling[k], 0.0)
-        brought = moment.coil_water * (water_into(fixed, moment, unknown, k) - water)
-        rates[FIRST_COIL + k] = (brought + heat[k] - steam[k]) / fixed.coil_capacity[k]
+        steam = BOILING_STRENGTH * max(water - boiling[k], 0.0)
+        brought = moment.coil_water * (into[k] - water)
+        rates[FIRST_COIL + k] = (brought + flows[FIRST_HEAT + k] - steam) / capacity[k]
+        flows[FIRST_HEAT + coils + k] = steam
     flows[LOSS] = 0.0
     flows[BROUGHT] = 0.0
     flows[PUMPED] = moment.pump_power
     if fixed.layers > 0:
         first = FIRST_COIL + coils
         tank = unknown[first:]
-        flows[LOSS] = tank_rates(
-            fixed, tank, moment.water, water_back(fixed, unknown), moment.room, rates[first:]
-        )
+        flows[LOSS] = tank_rates(fixed, tank, moment.water, back, moment.room, rates[first:])
         flows[BROUGHT] = fixed.make_up_capacity * (fixed.make_up_temperature - tank[fixed.layers - 1])

@@ -27,17 +27,21 @@ CLOSE = 1e-7
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def forced_film(fixed: PlantFixed, mass_flow: float, air: float, inner: bool) -> float:
-    """Film [W/(m2.K)] of the fan's air on shell (`inner`) or hood wall, from flow [kg/s] and air [K]."""
+def forced_film(
+    mass_flow: float, air: float, hydraulic: float, section: float, length: float, ratio: float, inner: bool
+) -> float:
+    """Film [W/(m2.K)] of the fan's air on shell (`inner`) or hood wall.
+
+    From flow [kg/s] and temperature [K] of the air, and hydraulic diameter [m], free area [m2], length [m]
+    and `ratio` of inner to outer diameter of its way.
+    """
     if mass_flow <= 0.0:
         return 0.0
     t = within_fit(air)
     mu, k = viscosity(t), conductivity(t)
-    hydraulic = fixed.hydraulic_diameter
-    reynolds = mass_flow * hydraulic / (fixed.cross_section * mu)
+    reynolds = mass_flow * hydraulic / (section * mu)
     prandtl = mu * heat_capacity(t) / k
-    nusselt = nusselt_over(reynolds, prandtl, fixed.radius_ratio, hydraulic, 0.0, fixed.way_length, inner)
-    return nusselt * k / hydraulic
+    return nusselt_over(reynolds, prandtl, ratio, hydraulic, 0.0, length, inner) * k / hydraulic
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
@@ -70,6 +74,8 @@ def hood_air(
         Filled; on entry MEAN_AIR is the guess.
     """
     pinned = not math.isnan(fixed.film)
+    hydraulic, section = fixed.hydraulic_diameter, fixed.cross_section
+    length, ratio = fixed.way_length, fixed.radius_ratio
     mean = found[MEAN_AIR]
     last, last_gap = 0.0, 0.0
     for number in range(MOST_ROUNDS):
@@ -78,11 +84,11 @@ def hood_air(
             on_wall = fixed.film
         else:
             on_shell = blended(
-                forced_film(fixed, mass_flow, mean, True),
+                forced_film(mass_flow, mean, hydraulic, section, length, ratio, True),
                 upright_film(shell, mean, fixed.shell_height, pressure),
             )
             on_wall = blended(
-                forced_film(fixed, mass_flow, mean, False),
+                forced_film(mass_flow, mean, hydraulic, section, length, ratio, False),
                 upright_film(wall, mean, fixed.wall_height, pressure),
             )
         from_shell = on_shell * fixed.hooded_area

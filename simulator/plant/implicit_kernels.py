@@ -13,7 +13,7 @@ import math
 import numpy as np
 from numba import njit
 
-from simulator.plant.heat_kernels import BOILING_STRENGTH, heat_flows, water_flows
+from simulator.plant.heat_kernels import BOILING_STRENGTH, fill_water, heat_flows, water_flows
 from simulator.plant.layout_kernels import FIRST_COIL, LEVEL, PlantFixed
 from simulator.plant.moment_kernels import Moment
 from simulator.plant.tank_kernels import solve_tank
@@ -39,6 +39,7 @@ def jacobian_of(
     before: float,
     at: np.ndarray,
     found: np.ndarray,
+    into: np.ndarray,
     leaving: np.ndarray,
     flows: np.ndarray,
     rates: np.ndarray,
@@ -71,11 +72,12 @@ def jacobian_of(
         trial[place] = kept + NUDGE
         if number >= 2 and moment.fresh >= 1.0:
             # Nothing of the water comes back under the hood.
-            water_flows(fixed, moment, before, trial, leaving, flows, rates)
+            back = fill_water(fixed, moment, trial, into)
+            water_flows(fixed, moment, before, back, trial, into, leaving, flows, rates)
             rates[0], rates[1] = base[0], base[1]
         else:
             guess[:] = found
-            heat_flows(fixed, moment, fire, trial, guess, leaving, flows, rates)
+            heat_flows(fixed, moment, fire, trial, guess, into, leaving, flows, rates)
         for row in range(count):
             target = place_of(row)
             rate = rates[target]
@@ -177,6 +179,7 @@ def solve_stage(
     matrix: np.ndarray,
     column: np.ndarray,
     found: np.ndarray,
+    into: np.ndarray,
     leaving: np.ndarray,
     stage: np.ndarray,
     flows: np.ndarray,
@@ -191,7 +194,7 @@ def solve_stage(
     right = np.empty(size)
     change = np.empty(size)
     for _ in range(MOST_ROUNDS):
-        heat_flows(fixed, moment, fire, stage, found, leaving, flows, rates)
+        heat_flows(fixed, moment, fire, stage, found, into, leaving, flows, rates)
         for i in range(size):
             right[i] = constant[i] + weight * rates[i] - stage[i]
         right[LEVEL] = 0.0
@@ -208,6 +211,6 @@ def solve_stage(
         if stage[0] < 50.0 or stage[1] < 50.0:
             return False
         if largest < (CLOSE_BOILING if boils else CLOSE):
-            heat_flows(fixed, moment, fire, stage, found, leaving, flows, rates)
+            heat_flows(fixed, moment, fire, stage, found, into, leaving, flows, rates)
             return True
     return False

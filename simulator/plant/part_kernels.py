@@ -37,6 +37,7 @@ class Work(NamedTuple):
     rates: np.ndarray  # (3, n) of the three evaluations [K/s]
     heat: np.ndarray  # (3, 10 + 2 C) heat flows of the three evaluations [W]
     found: np.ndarray  # (5,) air under the hood, see `hood_kernels`
+    into: np.ndarray  # (C,) water entering each coil [K]
     leaving: np.ndarray  # (C,) air behind each coil [K]
     stage: np.ndarray  # (n,)
     right: np.ndarray  # (n,)
@@ -52,6 +53,7 @@ def work_of(coils: int, size: int) -> Work:
         rates=np.zeros((3, size)),
         heat=np.zeros((3, FIRST_HEAT + 2 * coils)),
         found=np.zeros(5),
+        into=np.zeros(coils),
         leaving=np.zeros(coils),
         stage=np.empty(size),
         right=np.empty(size),
@@ -77,24 +79,26 @@ def try_part(
     """
     size = y.size
     rates, heat, stage, right = work.rates, work.heat, work.stage, work.right
-    found, leaving, matrix, column = work.found, work.leaving, work.matrix, work.column
+    found, into, leaving, matrix, column = work.found, work.into, work.leaving, work.matrix, work.column
     middle = first + GAMMA * (last - first)
     weight = DIAGONAL * step
-    before = heat_flows(fixed, moment, first, y, found, leaving, heat[0], rates[0])
+    before = heat_flows(fixed, moment, first, y, found, into, leaving, heat[0], rates[0])
     # The rows of the other evaluations are free to work in until they are filled.
-    jacobian_of(fixed, moment, first, before, y, found, leaving, heat[1], rates[1], rates[0], matrix, column)
+    jacobian_of(
+        fixed, moment, first, before, y, found, into, leaving, heat[1], rates[1], rates[0], matrix, column
+    )
     for i in range(size):
         right[i] = y[i] + weight * rates[0, i]
         stage[i] = y[i]
     if not solve_stage(
-        fixed, moment, middle, right, weight, matrix, column, found, leaving, stage, heat[1], rates[1]
+        fixed, moment, middle, right, weight, matrix, column, found, into, leaving, stage, heat[1], rates[1]
     ):
         return math.inf
     for i in range(size):
         right[i] = y[i] + WEIGHT * step * (rates[0, i] + rates[1, i])
         stage[i] = y[i] + (stage[i] - y[i]) / GAMMA
     if not solve_stage(
-        fixed, moment, last, right, weight, matrix, column, found, leaving, stage, heat[2], rates[2]
+        fixed, moment, last, right, weight, matrix, column, found, into, leaving, stage, heat[2], rates[2]
     ):
         return math.inf
     for i in range(size):

@@ -469,7 +469,9 @@ class Chain:
         mean = float(flows[fireside.AIR_NET] / length)
         # The line through the step that has its mean and what the air takes up at its end.
         warmed = float(work.plant_temperatures[fireside.AFTER_COILS]) - intake
-        at_end = flow * heat_capacity(within_fit(intake)) * warmed
+        at_end = flow * self.coupling.mover.air_heat_capacity(intake) * warmed
+        if self.plant.fixed.fan_before_coils:
+            at_end -= fan_power
         return _Heat(mean, 2.0 * (at_end - mean) if flow > 0.0 else 0.0), gas
 
     def _look(self, work: _Work, chain: ChainState, state: RunState, outside: float) -> None:

@@ -52,7 +52,7 @@ class ChainRun:
         for number in range(first, last):
             self.switched += take_step(self.chain, state, self.held, self.steps, number, self.whole)
 
-    def open(self) -> None:
+    def open_books(self) -> None:
         """Open the books at tick 0."""
         self.held.plant_totals[:] = 0.0
         self.held.house_totals[:] = 0.0

@@ -161,7 +161,7 @@ def _march(
         if state.tick == 0:
             _open(state, coupling, steps, first)
             if chain is not None:
-                chain.open()
+                chain.open_books()
             _tell(observers, narrator, chain, state, steps, first, outside[0], with_field=0 in fields)
         if chain is None or (state.tick < 0 and still):
             coupling.march(state, steps.part(first, last), hold_room=state.tick < 0 and still)

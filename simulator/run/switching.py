@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from simulator.case.schema_controls import Controls
 
 SWITCHES = ("fan", "feed", "pump", "cover")
+LEAST_HOLD = 30_000
+"""A rule stands at least this long [ticks] after each change, whatever its own least times."""
 
 
 def margin(condition: Condition, measured: dict[str, float]) -> float:
@@ -123,7 +125,7 @@ class Rules:
             rule = self.rules[number]
             self.engaged[number] = not self.engaged[number]
             hold = rule.minimum_on if self.engaged[number] else rule.minimum_off
-            self.free_from[number] = tick + max(hold, 1)
+            self.free_from[number] = tick + max(hold, LEAST_HOLD)
 
     def next_free(self, tick: int) -> int | None:
         """First instant after `tick` at which a held rule may change again."""

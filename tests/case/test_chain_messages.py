@@ -336,3 +336,32 @@ def test_clear_sheet_takes_what_is_left_at_most(build_chain: Build) -> None:
     room = build_chain(("transmittance = 0.8", "transmittance = 0.97")).room
     assert room.kind == "house"
     assert room.surfaces[0].absorptance == pytest.approx(0.03)
+
+
+@pytest.mark.parametrize(
+    ("lines", "told"),
+    [
+        ('columns.beam = { column = "direct" }', "weather.columns.beam: needs diffuse beside it"),
+        ('columns.diffuse = { column = "diffuse" }', "weather.columns.diffuse: needs beam beside it"),
+        ('columns.wind = { column = "wind", unit = "W" }', "but a velocity is needed"),
+        ('columns.cloud = { column = "cloud", unit = "octas" }', 'allowed: "%", "share", "tenths", "eig'),
+        ('columns.humidity = { column = "rh", unit = "g/kg" }', 'allowed: "%", "share"'),
+    ],
+)
+def test_columns_of_a_weather_table(chain: str, tmp_path: Path, lines: str, told: str) -> None:
+    (tmp_path / "weather.csv").write_text("x", encoding="utf-8")
+    with pytest.raises(CaseError) as caught:
+        load_text(chain.replace(CONSTANT, f"{CSV}{lines}\n"), folder=tmp_path)
+    assert told in str(caught.value)
+
+
+def test_columns_count_in_shares(chain: str, tmp_path: Path) -> None:
+    """Eight eighths, ten tenths and 100 % are the whole."""
+    (tmp_path / "weather.csv").write_text("x", encoding="utf-8")
+    lines = 'columns.humidity = { column = "rh" }\ncolumns.cloud = { column = "n", unit = "eighths" }\n'
+    weather = load_text(chain.replace(CONSTANT, CSV + lines), folder=tmp_path).weather
+    assert weather.kind == "csv"
+    assert weather.columns.humidity is not None
+    assert weather.columns.cloud is not None
+    assert weather.columns.humidity.factor * 100.0 == pytest.approx(1.0)
+    assert weather.columns.cloud.factor * 8.0 == pytest.approx(1.0)

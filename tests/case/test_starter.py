@@ -67,10 +67,11 @@ def test_defaults_told_in_the_text_are_the_defaults() -> None:
     lines = [
         line
         for line in TEXT.split("\n")
-        if not re.match(r"(outside_film|sides|run_in|run_in_drive|film|roughness|off_flow|intake|exit|gains|"
-                        r"contact_resistance|wall_heat_capacity|service_temperature|sun_to_floor|step|stations|"
-                        r"along_from|layout|inlet_end|surface|entry_loss|exit_loss|bend_loss|drains|curve_density|"
-                        r"cell_scale|solver|symmetry|refine_after_switch|tolerance|interval|fields)\b", line)
+        if not re.match(r"(outside_film|sides|freezing|run_in|run_in_drive|film|roughness|off_flow|intake|"
+                        r"exit|gains|contact_resistance|wall_heat_capacity|service_temperature|sun_to_floor|step|"
+                        r"stations|along_from|layout|inlet_end|surface|entry_loss|exit_loss|bend_loss|drains|"
+                        r"curve_density|cell_scale|"
+                        r"solver|symmetry|refine_after_switch|tolerance|interval|fields)\b", line)
     ]  # fmt: skip
     bare = load_text("\n".join(lines))
     assert bare.ground == told.ground

@@ -33,14 +33,14 @@ def test_switches_and_loads_are_listed(ductfloor) -> None:
     assert lines[at + 3].split() == ["2031-02-16", "17:30", "off", "off", "on"]
     assert "  While a rule of [controls] is engaged, it goes before this." in lines
     at = lines.index("Loads of fuel")
-    assert lines[at + 2].split() == ["2031-02-16", "16:00", "5.0", "kg"]
-    # Seven days of 5 + 5 + 5 + 6 kg
-    assert "  in all 147.0 kg in 28 loads" in lines
+    assert lines[at + 2].split() == ["2031-02-16", "16:00", "3.0", "kg"]
+    # Seven days of 3 + 3 + 3 + 4 kg
+    assert "  in all 91.0 kg in 28 loads" in lines
 
 
 def test_other_programs_get_loads_and_rules(ductfloor) -> None:
     data = json.loads(ductfloor("check", COLD_WEEK, "--json").out)
-    assert data["loads"][0] == {"at": "2031-02-16T16:00:00", "mass_kg": 5.0}
+    assert data["loads"][0] == {"at": "2031-02-16T16:00:00", "mass_kg": 3.0}
     assert data["switches"][1]["cover_share"] == 1.0
     rule = data["inputs"]["controls.rules[1].on_when"]["value"]
     assert rule["any_of"] == [[{"quantity": "coil water", "above": True, "other": None, "value": 353.15}]]
