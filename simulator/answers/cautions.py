@@ -20,6 +20,7 @@ from simulator.answers.findings import Finding, findings
 from simulator.case.pipes import PIPES
 from simulator.case.schema import Case, Ducts
 from simulator.case.units import parse, show
+from simulator.errors import CaseError
 from simulator.store.table_html import table_html
 
 if TYPE_CHECKING:
@@ -340,12 +341,16 @@ def _flue_lanes(results: Results) -> list[int]:
 def _service_temperature(case_text: str) -> float:
     default = float(Ducts.model_fields["service_temperature"].default)
     try:
-        ducts = tomllib.loads(case_text).get("ducts", {})
-    except tomllib.TOMLDecodeError:
-        # A case that was built in Python is kept as JSON with numbers in SI.
-        return float(json.loads(case_text)["ducts"]["service_temperature"])
-    text = ducts.get("service_temperature")
-    if text is not None:
-        return parse(text, "temperature")
-    pipe = PIPES.get(ducts.get("material", ""))
+        try:
+            ducts = tomllib.loads(case_text).get("ducts", {})
+        except tomllib.TOMLDecodeError:
+            # A case that was built in Python is kept as JSON with numbers in SI.
+            return float(json.loads(case_text)["ducts"]["service_temperature"])
+        text = ducts.get("service_temperature")
+        if text is not None:
+            return parse(text, "temperature")
+        pipe = PIPES.get(ducts.get("material", ""))
+    except (AttributeError, CaseError, KeyError, RecursionError, TypeError, ValueError):
+        # The file was tampered with: no case of ours reads like this.
+        return default
     return default if pipe is None else pipe.service_temperature
