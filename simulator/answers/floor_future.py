@@ -114,7 +114,8 @@ class Future:
         if reference is not None and uptake.share.size:
             found["saturated_after"] = stays_below(uptake, self.share * reference, self.now)
         tell(0.9)
-        found["hour"] = next_hour(self.case, self.now, later, compared, self.share)
+        best = float(uptake.share.max(initial=0.0))
+        found["hour"] = next_hour(self.case, self.now, later, compared, self.share, best)
         tell(1.0)
         return found
 

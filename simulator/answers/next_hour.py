@@ -97,7 +97,9 @@ class Spent:
     tank_peak: float | None = None
 
 
-def judge_hour(uptake: float, cold: float | None, share: float, dangers: tuple[str, ...]) -> tuple[str, str]:
+def judge_hour(
+    uptake: float, cold: float | None, share: float, dangers: tuple[str, ...], later: float = 0.0
+) -> tuple[str, str]:
     """Choose where an hour of fire is best spent, and say why.
 
     Parameters
@@ -110,6 +112,8 @@ def judge_hour(uptake: float, cold: float | None, share: float, dangers: tuple[s
         A floor that takes less than this of what a cold one takes is saturated.
     dangers : tuple of str
         Limits that the hour would pass.
+    later : float [1]
+        Largest uptake in the hours after it, were the fire kept: the first hour also warms a cool room.
 
     Returns
     -------
@@ -118,17 +122,21 @@ def judge_hour(uptake: float, cold: float | None, share: float, dangers: tuple[s
     if dangers:
         return "do not burn", f"it would pass a limit that protects people or ducts ({', '.join(dangers)})"
     told = f"the ground would take {100.0 * uptake:.0f} % of its heat"
+    if later > uptake + 0.02:
+        told += f", up to {100.0 * later:.0f} % were the fire kept"
     if cold is None or cold <= 0.0:
         return (
             "floor" if uptake >= 0.5 else "do not burn"
         ), f"{told}; there is no cold floor to compare with"
     against = f"{told}, a cold floor {100.0 * cold:.0f} %"
-    if uptake >= share * cold:
+    if max(uptake, later) >= share * cold:
         return "floor", f"{against}: it still takes heat readily"
     return "do not burn", f"{against}: it is saturated, and gives back what earlier fires stored"
 
 
-def next_hour(case: Case, now: float, later: float, cold: Spent | None, share: float) -> NextHour:
+def next_hour(
+    case: Case, now: float, later: float, cold: Spent | None, share: float, kept_burning: float = 0.0
+) -> NextHour:
     """Burn for one hour more and compare with not burning.
 
     Parameters
@@ -143,6 +151,8 @@ def next_hour(case: Case, now: float, later: float, cold: Spent | None, share: f
         The same hour on a floor that was not heated before.
     share : float
         See `judge_hour`.
+    kept_burning : float [1]
+        Largest uptake of later hours, were the fire kept.
 
     Returns
     -------
@@ -150,7 +160,7 @@ def next_hour(case: Case, now: float, later: float, cold: Spent | None, share: f
     """
     spent = spend_hour(case, now, later)
     cold_uptake = None if cold is None else cold.uptake
-    best, reason = judge_hour(spent.uptake, cold_uptake, share, spent.dangers)
+    best, reason = judge_hour(spent.uptake, cold_uptake, share, spent.dangers, kept_burning)
     return NextHour(
         heat=spent.heat, uptake=spent.uptake, cold_uptake=cold_uptake,
         kept=spent.kept, cold_kept=None if cold is None else cold.kept, floor_warmer=spent.floor_warmer,
@@ -160,7 +170,11 @@ def next_hour(case: Case, now: float, later: float, cold: Spent | None, share: f
 
 
 def judge_tank(
-    floor: tuple[str, str], tank: float | None, safe_high: float | None, kept: tuple[float, float]
+    floor: tuple[str, str],
+    tank: float | None,
+    safe_high: float | None,
+    kept: tuple[float, float],
+    dangers: tuple[str, ...] = (),
 ) -> tuple[str, str]:
     """Choose between a floor and a tank.
 
@@ -174,18 +188,22 @@ def judge_tank(
         Above it the tank is too hot for what it is there for.
     kept : (float, float) [1]
         Share of the heat that is kept, floor and tank together, with the pump at rest and running.
+    dangers : tuple of str
+        Limits that the fire would pass with the pump running.
 
     Returns
     -------
     (str, str)
     """
     best, reason = floor
-    if tank is None or (best == "do not burn" and "limit" in reason):
+    if tank is None or dangers:
         return floor
     if safe_high is not None and tank > safe_high:
         return best, f"{reason}; the tank would pass its upper limit"
     rest, running = kept
     told = f"{100.0 * running:.0f} % of the heat is kept with the pump running, {100.0 * rest:.0f} % without"
+    if "limit" in reason:
+        return "tank", f"with the pump at rest {reason}; {told}"
     if best == "do not burn" or running > 1.02 * rest:
         return "tank", f"{reason}; {told}"
     return best, f"{reason}; {told}"
@@ -220,7 +238,7 @@ def next_fire(case: Case, now: float, later: float, cold: float | None, share: f
             to_tank = _spent(from_now_on(case, burn, until, loads=laid, pump="on"), idle, now, later)
             tank_kept = to_tank.tank_kept
             both = to_floor.kept + to_floor.tank_kept, to_tank.kept + to_tank.tank_kept
-            best = judge_tank(best, to_tank.tank_peak, getattr(case.water, "safe_high", None), both)
+            best = judge_tank(best, to_tank.tank_peak, case.water.safe_high, both, to_tank.dangers)
     return NextHour(
         heat=to_floor.heat, uptake=to_floor.uptake, cold_uptake=cold, kept=to_floor.kept, cold_kept=None,
         floor_warmer=to_floor.floor_warmer, room_warmer=to_floor.room_warmer,

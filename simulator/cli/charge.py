@@ -175,7 +175,7 @@ def _print(found: Charge, system: System) -> None:
     if found.ahead > 0.0:
         heading("From now on")
         told = []
-        if found.hour is not None:
+        if found.hour is not None and found.hour.tank_kept is None:
             after = "at once" if found.saturated_after == 0.0 else span(found.saturated_after, not_within)
             mark = f"uptake under {100.0 * found.share:.0f} % of the cold floor's"
             told.append(("Saturated after", f"{after} (fire kept burning, {mark})"))

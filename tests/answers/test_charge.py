@@ -132,6 +132,17 @@ def test_where_the_next_hour_goes(uptake, cold, dangers, best) -> None:
     assert f"{100 * uptake:.0f} %" in reason or dangers
 
 
+def test_a_slow_first_hour_is_not_saturation() -> None:
+    assert judge_hour(0.4, 0.6, 0.8, (), later=0.55)[0] == "floor"
+    assert judge_hour(0.4, 0.6, 0.8, (), later=0.45)[0] == "do not burn"
+
+
+def test_what_is_said_of_saturation_agrees(found) -> None:
+    # one and the same mark: a floor saturated at once takes no fire, any other does, dangers apart
+    assert not found.hour.dangers
+    assert (found.saturated_after == 0.0) == (found.hour.best == "do not burn")
+
+
 def test_the_next_hour_puts_in_an_hour_of_power(found) -> None:
     # 2 kW for an hour, and 40 W of fan
     assert found.hour.heat == pytest.approx(2040.0 * 3600.0, rel=1e-6)
@@ -171,9 +182,12 @@ HOT = ("do not burn", "it would pass a limit")
         (FULL, 300.0, (0.6, 0.5), "tank"),
         (FULL, 320.0, (0.5, 0.6), "do not burn"),
         (FLOOR, 320.0, (0.5, 0.6), "floor"),
-        (HOT, 300.0, (0.5, 0.6), "do not burn"),
+        (HOT, 300.0, (0.5, 0.6), "tank"),
+        (HOT, None, (0.5, 0.6), "do not burn"),
     ],
 )
 def test_floor_or_tank(floor, tank, kept, best) -> None:
     # the tank may be 310 K warm
     assert judge_tank(floor, tank, 310.0, kept)[0] == best
+    # a limit that is passed with the pump running leaves what was said of the floor
+    assert judge_tank(floor, tank, 310.0, kept, ("duct",)) == floor
