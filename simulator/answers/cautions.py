@@ -305,13 +305,15 @@ def peaks_of_case(case: Case) -> dict[str, Peak]:
 
 
 class Cautions(list["Caution | Finding | Alarm"]):
-    """Limits passed and rules broken; notebooks show them as a table."""
+    """Limits passed and rules broken; notebooks show them as a table, in the units of the case (`system`)."""
+
+    system: System = "SI"
 
     def _repr_html_(self) -> str:
         """Write the cautions with their sources as a table."""
-        rows = [(one.limit.severity, one.text("SI"), one.text("US"), one.limit.source) for one in self]
+        rows = [(one.limit.severity, one.text(self.system), one.limit.source) for one in self]
         title = "Cautions" if rows else "Cautions: none of the limits was passed"
-        return table_html(title, ("", "SI", "US", "source") if rows else (), rows)
+        return table_html(title, ("", "what to beware of", "source") if rows else (), rows)
 
 
 def cautions(results: Results) -> Cautions:
@@ -323,7 +325,9 @@ def cautions(results: Results) -> Cautions:
     passed = judge(peaks_of_results(results), service_temperature)
     found: list[Caution | Finding | Alarm] = [*findings(results), *alarms]
     found += [caution for caution in passed if caution.limit.subject not in told]
-    return Cautions(sorted(found, key=lambda caution: caution.limit.severity != "danger"))
+    ordered = Cautions(sorted(found, key=lambda caution: caution.limit.severity != "danger"))
+    ordered.system = "US" if results.attrs.get("shown_in") == "US" else "SI"
+    return ordered
 
 
 def _flue_lanes(results: Results) -> list[int]:

@@ -32,6 +32,13 @@ _DAMAGE = (
     ValueError,
 )  # fmt: skip
 """What the file library, or a look at what it gave, raises on a damaged file."""
+_PLACES = {
+    "duct_lane": "lane",
+    "segment_branch": "branch",
+    "segment_lane": "lane",
+    "segment_station": "station",
+}
+"""Datasets that count places along a coordinate, from 1."""
 _LONGEST_RUN = 1e10
 """Seconds; three hundred years."""
 _COUNTS = {"time": "rows_written", "field_time": "field_rows_written"}
@@ -179,7 +186,12 @@ class Results:
         if isinstance(selection, slice):
             self._check_size(name, dataset, len(range(selection.start, selection.stop, selection.step)))
         try:
-            return np.asarray(dataset[selection])
+            values = np.asarray(dataset[selection])
+            if name in _COUNTS and not (
+                (np.abs(values) < _LONGEST_RUN).all() and (values.ndim == 0 or (np.diff(values) > 0).all())
+            ):
+                raise ValueError(name)
+            return values
         except _DAMAGE as error:
             raise self._error(f"is damaged: {name} cannot be read", "run the case again") from error
 
@@ -259,7 +271,7 @@ class Results:
             raise self._error(problem, "run the case again")
 
     def _check_form(self) -> None:
-        """See that every dataset is one, has its number of dimensions, and holds its values itself.
+        """See that every dataset is one, fits its coordinates, and holds its values itself.
 
         Raises
         ------
@@ -283,6 +295,16 @@ class Results:
                 or not isinstance(dataset.attrs["units"], str)
             ):
                 raise ValueError(name)
+        lengths = {name: self._file[name].shape[0] for name in self if CATALOGUE[name].dims == (name,)}
+        for name in self:
+            for dim, length in zip(CATALOGUE[name].dims, self._file[name].shape, strict=True):
+                if lengths.setdefault(dim, length) != length:
+                    raise ValueError(name)
+        for name, dim in _PLACES.items():
+            if name in self:
+                places = self._file[name][()]
+                if not ((places >= 1) & (places <= lengths.get(dim, 0))).all():
+                    raise ValueError(name)
 
     def _check_size(self, name: str, dataset: Any, rows: int) -> None:
         """Refuse what no machine could hold: a few bytes of a made-up file can stand for terabytes."""
@@ -304,10 +326,7 @@ class Results:
         raise self._error(f"has no dataset '{name}'", f"did you mean '{near[0]}'?" if near else None)
 
     def _dates(self, name: str) -> NDArray[np.datetime64]:
-        seconds = self.read(name)
-        if not (np.abs(seconds) < _LONGEST_RUN).all():
-            raise self._error(f"is damaged: {name} holds what is no time", "run the case again")
-        milliseconds = np.rint(seconds * 1000.0).astype("timedelta64[ms]")
+        milliseconds = np.rint(self.read(name) * 1000.0).astype("timedelta64[ms]")
         dates: NDArray[np.datetime64] = np.datetime64(self.start, "ms") + milliseconds
         return dates
 

@@ -284,17 +284,21 @@ def _break_text(data: bytes, chance: random.Random) -> bytes:
 
 
 def _break_results(data: bytes, chance: random.Random) -> bytes:
-    """Leave a results file sound as such, and spoil what it holds."""
-    import h5py
-
+    """Leave a results file sound as such, and spoil what it holds; one too far gone is broken further."""
     try:
-        with h5py.File(h5py.h5f.open_file_image(data)) as file:
-            held = {name: one[()] for name, one in file.items()}
-            labels = {name: dict(one.attrs) for name, one in file.items()}
-            attributes = dict(file.attrs)
-        name, other = chance.choice(sorted(held)), chance.choice(sorted(attributes))
+        return _spoilt_results(data, chance)
     except Exception:  # noqa: BLE001
         return _break_bytes(data, chance)
+
+
+def _spoilt_results(data: bytes, chance: random.Random) -> bytes:
+    import h5py
+
+    with h5py.File(h5py.h5f.open_file_image(data)) as file:
+        held = {name: one[()] for name, one in file.items()}
+        labels = {name: dict(one.attrs) for name, one in file.items()}
+        attributes = dict(file.attrs)
+    name, other = chance.choice(sorted(held)), chance.choice(sorted(attributes))
     value = chance.choice((math.nan, math.inf, -math.inf, 1e308, -1e308, -1e4, 0.0, 1e18, 2.0**63))
     kind = chance.randrange(7)
     if kind == 0:

@@ -1,6 +1,6 @@
 """Plant small errors in the numerics and see whether the tests notice.
 
-    NUMBA_DISABLE_JIT=1 python -m tests.mutation.run map FILE            which test reaches which line
+    NUMBA_DISABLE_JIT=1 python -m tests.mutation.run map FILE [--tests ...]
     NUMBA_DISABLE_JIT=1 python -m tests.mutation.run try FILE --sample 300 --seed 1 [--only simulator/air]
 
 The first needs `coverage`. Each mutant gets a process of its own, in which the tests that reach its line run,
@@ -60,7 +60,7 @@ class _Mapper:
             self.failed.add(report.nodeid)
 
 
-def make_map(out: Path) -> None:
+def make_map(out: Path, tests: list[str]) -> None:
     """Write which tests reach which lines of the numerics."""
     import coverage
     import pytest
@@ -70,7 +70,7 @@ def make_map(out: Path) -> None:
     mapper = _Mapper(watched)
     _settle()
     options = [option for option in OPTIONS if option != "-x"] + ["--timeout=40"]
-    pytest.main([*options, *TESTS], plugins=[mapper])
+    pytest.main([*options, *tests], plugins=[mapper])
     watched.stop()
     watched.save()
     data = watched.get_data()
@@ -172,12 +172,13 @@ def main() -> None:
     parser.add_argument("--sample", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", default="")
+    parser.add_argument("--tests", nargs="*", default=[])
     words = parser.parse_args()
     if os.environ.get("NUMBA_DISABLE_JIT", "0") == "0":
         raise SystemExit("set NUMBA_DISABLE_JIT=1")
     os.chdir(ROOT)
     if words.what == "map":
-        make_map(words.file)
+        make_map(words.file, words.tests or list(TESTS))
         return
     from tests.mutation.mutants import mutants_of
 
