@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,7 +13,9 @@ from simulator.case.timetable import Drive
 from simulator.physics.moist_air_kernels import ratio_at_relative_humidity
 from simulator.run.chain_run import chain_of_run
 from simulator.run.coupling import GAMMA, Coupling, Steps, StepWeather
+from simulator.run.kept_rows import KeptRows, room_for_rows
 from simulator.run.ledger import Ledger
+from simulator.run.observers import BlockObserver
 from simulator.run.outputs import Narrator
 from simulator.run.plan import RunPlan, operating_point, plan
 from simulator.run.stage_kernels import ROOM_RATIO
@@ -34,8 +35,14 @@ if TYPE_CHECKING:
 
 PROGRESS_EVERY = 0.1
 """Seconds between calls of a progress function."""
-RUN_IN_BLOCK = 2000
-"""Steps of a run-in that are marched at once."""
+MOST_STEPS, MOST_ROWS = 16384, 512
+"""Steps marched and rows kept at once."""
+CHAIN_STEPS = 64
+"""Steps marched at once with a heat chain, where every row ends a block."""
+WORK_AT_ONCE = 2e7
+"""Steps times states marched at once: some hundredths of a second, or tenths with moisture."""
+ROW_BYTES = 16e6
+"""Memory for the sections of the rows kept at once."""
 
 
 def simulate(
@@ -146,31 +153,37 @@ def _march(
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None,
 ) -> RunState:
-    narrator = Narrator(prepared, coupling)
-    fields = set(prepared.geometry.field_ticks.tolist())
+    teller = Teller(prepared, coupling, chain, steps, observers)
     state = first_state(prepared, coupling.solver)
     still = prepared.case.ground.run_in_drive == "off"
     called = time.perf_counter()
-    # Blocks end where somebody wants to look; a run-in is one more block, cut so that progress can be told.
-    stops = np.searchsorted(steps.ends, prepared.geometry.series_ticks[1:]) + 1
     run_in = int(np.searchsorted(steps.ends, 0, side="right")) if prepared.begin < 0 else 0
-    before = np.arange(RUN_IN_BLOCK, run_in, RUN_IN_BLOCK)
-    outside = prepared.weather.temperature_at(prepared.geometry.series_ticks).tolist()
-    first = row = 0
-    for last in [*before.tolist(), *([run_in] if run_in else []), *stops.tolist()]:
+    most_steps, most_rows = (CHAIN_STEPS, 1) if chain is not None else block_size(coupling, state)
+    rows = room_for_rows(most_rows, state.section, state.moving, wide=coupling.wide)
+    dues = np.searchsorted(steps.ends, prepared.geometry.series_ticks[1:])
+    first = 0
+    while first < steps.ends.size:
         if state.tick == 0:
             _open(state, coupling, steps, first)
             if chain is not None:
                 chain.open_books()
-            _tell(observers, narrator, chain, state, steps, first, outside[0], with_field=0 in fields)
-        if chain is None or (state.tick < 0 and still):
-            coupling.march(state, steps.part(first, last), hold_room=state.tick < 0 and still)
+            rows.note(0, state)
+            teller.tell(rows, 1, first, state)
+        last = min(first + most_steps, steps.ends.size if first >= run_in else run_in)
+        begin, end = np.searchsorted(dues, (first, last))
+        if end - begin > 0:
+            # Blocks end where a row is due, so that the state at their ends is one that was told.
+            end = min(end, begin + most_rows)
+            last = int(dues[end - 1]) + 1
+        rows.due = dues[begin:end] - first
+        if chain is None or (first < run_in and still):
+            coupling.march(state, steps.part(first, last), hold_room=first < run_in and still, rows=rows)
         else:
             chain.march(state, first, last)
-        if state.tick > 0:
-            row += 1
-            with_field = state.tick in fields
-            _tell(observers, narrator, chain, state, steps, last - 1, outside[row], with_field=with_field)
+            if end > begin:
+                rows.note(0, state)
+        if end > begin:
+            teller.tell(rows, int(end - begin), first, state)
         first = last
         if progress is not None and time.perf_counter() - called > PROGRESS_EVERY:
             called = time.perf_counter()
@@ -178,6 +191,19 @@ def _march(
     if progress is not None:
         progress(1.0)
     return state
+
+
+def block_size(coupling: Coupling, state: RunState) -> tuple[int, int]:
+    """Most steps that are marched at once, and most rows that are kept meanwhile.
+
+    A block takes some tenths of a second, so that progress is told and a run can be broken off, and its rows
+    fill no more than `ROW_BYTES`. A section without modes is slow and large: there every row ends a block.
+    """
+    if coupling.solver.modal is None:
+        return MOST_STEPS, 1
+    size = state.section.size
+    steps = int(min(max(WORK_AT_ONCE / size, 16), MOST_STEPS))
+    return steps, int(min(max(ROW_BYTES / (8 * size), 1), MOST_ROWS))
 
 
 def all_steps(prepared: RunPlan, coupling: Coupling) -> Steps:
@@ -234,20 +260,57 @@ def _open(state: RunState, coupling: Coupling, steps: Steps, step: int) -> None:
         coupling.look(state, drive, weather)
 
 
-def _tell(
-    observers: Sequence[Observer],
-    narrator: Narrator,
-    chain: ChainRun | None,
-    state: RunState,
-    steps: Steps,
-    step: int,
-    outside: float,
-    *,
-    with_field: bool,
-) -> None:
-    fan_share = float(steps.drives[step, 0]) if chain is None else chain.fan_share(state.tick)
-    moment = narrator.moment(state, outside, fan_share, with_field=with_field)
-    if chain is not None:
-        moment = replace(moment, values={**moment.values, **chain.values(state)})
-    for observer in observers:
-        observer.record(moment)
+class Teller:
+    """Tells observers of the rows of a run.
+
+    Parameters
+    ----------
+    prepared : RunPlan
+    coupling : Coupling
+    chain : ChainRun or None
+    steps : Steps
+        All steps of the run.
+    observers : sequence of Observer
+    """
+
+    def __init__(
+        self,
+        prepared: RunPlan,
+        coupling: Coupling,
+        chain: ChainRun | None,
+        steps: Steps,
+        observers: Sequence[Observer],
+    ) -> None:
+        self._chain = chain
+        self._narrator = Narrator(prepared, coupling)
+        self._observers = observers
+        self._ticks = prepared.geometry.series_ticks
+        self._outside = np.asarray(prepared.weather.temperature_at(self._ticks))
+        self._fields = set(prepared.geometry.field_ticks.tolist())
+        self._fan_share = steps.drives[:, 0]
+        self._told = 0
+
+    def tell(self, kept: KeptRows, count: int, first: int, state: RunState) -> None:
+        """Tell the first `count` of the states kept, the last of which is `state`.
+
+        `first` is the step from which `kept.due` counts. With a heat chain rows are told one by one.
+        """
+        part = slice(self._told, self._told + count)
+        ticks = self._ticks[part]
+        steps = first + kept.due[:count] if self._told else np.array([first])
+        with_field = [row for row, tick in enumerate(ticks.tolist()) if tick in self._fields]
+        fan_share = self._fan_share[steps]
+        more: dict[str, float | NDArray[np.float64]] = {}
+        if self._chain is not None:
+            fan_share = np.array([self._chain.fan_share(state.tick)])
+            more = self._chain.values(state)
+        rows = self._narrator.rows(kept, ticks, self._outside[part], fan_share, with_field, more)
+        self._told += count
+        moments = None
+        for observer in self._observers:
+            if isinstance(observer, BlockObserver):
+                observer.record_rows(rows)
+                continue
+            moments = list(rows.moments()) if moments is None else moments
+            for moment in moments:
+                observer.record(moment)
