@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from simulator.case.schema import Case
-    from simulator.run.observers import Geometry, Moment
+    from simulator.run.observers import Geometry, Moment, Rows
 
 NAMES = ("exit_temperature", "floor_mean_temperature", "room_temperature")
 
@@ -33,6 +33,10 @@ class Watcher:
     def record(self, moment: Moment) -> None:
         if moment.tick > 0:
             self.rows.append(tuple(float(moment.values[name]) for name in NAMES))
+
+    def record_rows(self, rows: Rows) -> None:
+        columns = np.column_stack([rows.values(name) for name in NAMES])
+        self.rows += [tuple(row) for row in columns[rows.ticks > 0].tolist()]
 
     def finish(self, summary: Mapping[str, Any]) -> None:
         self.summary.update(summary)
@@ -57,9 +61,9 @@ class _ShortWatcher(Watcher):
         super().__init__()
         self.last = last
 
-    def record(self, moment: Moment) -> None:
-        super().record(moment)
-        if moment.tick >= self.last:
+    def record_rows(self, rows: Rows) -> None:
+        super().record_rows(rows)
+        if rows.ticks[-1] >= self.last:
             raise _EnoughError
 
 
