@@ -16,6 +16,10 @@ if TYPE_CHECKING:
 
 REFINEMENT = (1, 1, 2, 4, 8)
 """Shares, in sixteenths, of the first step after a switch: the sharpest change gets the shortest steps."""
+GROWTH = 0.3
+"""Share of the time since a switch that a step may take, where steps grow as needed."""
+LONGEST = 6
+"""Steps grown as needed are no longer than this many usual ones."""
 SHORTEST_REFINED_STEP = 1600
 """Steps shorter than this [ticks] are fine enough after a switch as they are."""
 
@@ -50,7 +54,7 @@ def step_ends(
     """
     grid = np.arange(begin + step, end, step, dtype=np.int64)
     inner = [tick for tick in (*switches, *stops) if begin < tick < end]
-    ends = np.unique(np.concatenate((grid, np.asarray(inner, dtype=np.int64), [end])))
+    ends = _sorted(np.concatenate((grid, np.asarray(inner, dtype=np.int64), [end])))
     if not refine or step < SHORTEST_REFINED_STEP:
         return ends
     extra = []
@@ -63,4 +67,58 @@ def step_ends(
         for share in REFINEMENT[:-1]:
             passed += share
             extra.append(start + round(length * passed / 16))
-    return np.unique(np.concatenate((ends, np.asarray(extra, dtype=np.int64))))
+    return _sorted(np.concatenate((ends, np.asarray(extra, dtype=np.int64))))
+
+
+def graded_step_ends(
+    begin: int, end: int, step: int, switches: Sequence[int], stops: Sequence[int]
+) -> NDArray[np.int64]:
+    """List the ends of steps that begin short after every switch and grow while nothing switches.
+
+    A step is no longer than a share `GROWTH` of the time since the last switch (or `begin`), a sixteenth of
+    `step` at least and `LONGEST` times `step` at most. What a switch sets off decays in modes whose slowest
+    still moving ones are about as old as the switch, so the error of every step stays about the same.
+
+    Parameters
+    ----------
+    begin, end, step : int [ticks]
+    switches, stops : sequence of int
+        Ticks that must be step ends; after a switch steps begin short.
+
+    Returns
+    -------
+    (n,) int, strictly increasing, the last one `end`
+    """
+    shortest, longest = max(1, step // 16), LONGEST * step
+    jumps = {tick for tick in switches if begin < tick < end}
+    marks = sorted({*jumps, *(tick for tick in stops if begin < tick < end), end})
+    known: dict[tuple[int, int], NDArray[np.int64]] = {}
+    parts = []
+    here = last = begin
+    for mark in marks:
+        key = (min(here - last, round(longest / GROWTH)), mark - here)
+        if key not in known:
+            known[key] = _growing(*key, shortest, longest)
+        parts.append(here + known[key])
+        here = mark
+        if mark in jumps:
+            last = mark
+    return np.concatenate(parts)
+
+
+def _growing(since: int, distance: int, shortest: int, longest: int) -> NDArray[np.int64]:
+    """Ends of steps over `distance`, counted from its begin, which is `since` after the last switch."""
+    ends, here = [], 0
+    while here < distance:
+        length = min(max(int(GROWTH * (since + here)), shortest), longest)
+        left = -(-(distance - here) // length)
+        # The last few are alike, so that no sliver is left over.
+        here += length if left > 3 else -(-(distance - here) // left)
+        ends.append(min(here, distance))
+    return np.array(ends, dtype=np.int64)
+
+
+def _sorted(ticks: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Sorted, each once."""
+    ticks = np.sort(ticks)
+    return ticks[np.concatenate(([True], ticks[1:] > ticks[:-1]))]

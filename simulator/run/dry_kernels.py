@@ -70,8 +70,8 @@ def march_dry(
     gamma : float
         Coefficient of the two-stage scheme.
     lengths : (n,) [s]
-    drives : (n, 3)
-        Fan share, heat power [W], supply temperature [K] of each step.
+    drives : (n, 4)
+        Fan share, heat power [W], supply temperature [K], rise of the heat power over the step [W].
     outside [K above reference], sun [W/m2], series [K] : (n, 2)
         Values at the two stages.
     around : (n, 5)
@@ -154,8 +154,10 @@ def march_dry(
             sun_gain = sun[step, number] * fixed.sun_area
             on_floor = sun_gain * fixed.sun_to_floor + around[step, FLOOR_GAIN] * fixed.floor_area
             lift = on_floor / (fixed.floor_film * fixed.floor_area) if on_floor != 0.0 else 0.0
+            # The straight line with the step's mean: as for the weather, see `loop.stage_values`.
+            heat_power = drives[step, 1] + drives[step, 3] * (gamma - 0.5 if number == 0 else 0.5)
             given, power, power_to_room = supply_values(
-                fan_share, drives[step, 1], drives[step, 2], series[step, number]
+                fan_share, heat_power, drives[step, 2], series[step, number]
             )
             electric = electricity(fixed, moving, fan_share)
             capacity_flow = flow * air_heat_capacity(scalars[SUPPLY] + fixed.reference, fixed.heat_capacity)

@@ -214,11 +214,7 @@ def all_steps(prepared: RunPlan, coupling: Coupling) -> Steps:
         supply = np.full((ends.size, 2), np.nan)
     else:
         supply = stage_values(prepared.supply_series, begins, ends)
-    timetable = prepared.timetable
-    switches = [prepared.begin, *timetable.switches_between(prepared.begin, prepared.end)]
-    settings = [timetable.values_from(tick) for tick in switches]
-    table = np.array([[d.fan_share, d.heat_power, d.supply_temperature, 0.0] for d in settings])
-    drives = table[np.searchsorted(switches, begins, side="right") - 1]
+    drives = np.column_stack((prepared.timetable.drives_from(begins), np.zeros(begins.size)))
     if prepared.case.ground.run_in_drive == "off":
         drives[begins < 0] = (0.0, 0.0, np.nan, 0.0)
     gas = stage_gas(prepared, begins, ends)
