@@ -5,6 +5,7 @@ Ticks are whole milliseconds since the start of the case; a run-in has negative 
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,8 +19,8 @@ REFINEMENT = (1, 1, 2, 4, 8)
 """Shares, in sixteenths, of the first step after a switch: the sharpest change gets the shortest steps."""
 GROWTH = 0.3
 """Share of the time since a switch that a step may take, where steps grow as needed."""
-LONGEST = 6
-"""Steps grown as needed are no longer than this many usual ones."""
+LADDER = (1, 2, 4, 8, 16, 24, 32, 48, 64, 96)
+"""Lengths of steps grown as needed, in sixteenths of the usual one: few, because each is prepared apart."""
 SHORTEST_REFINED_STEP = 1600
 """Steps shorter than this [ticks] are fine enough after a switch as they are."""
 
@@ -76,7 +77,7 @@ def graded_step_ends(
     """List the ends of steps that begin short after every switch and grow while nothing switches.
 
     A step is no longer than a share `GROWTH` of the time since the last switch (or `begin`), a sixteenth of
-    `step` at least and `LONGEST` times `step` at most. What a switch sets off decays in modes whose slowest
+    `step` at least and six times `step` at most. What a switch sets off decays in modes whose slowest
     still moving ones are about as old as the switch, so the error of every step stays about the same.
 
     Parameters
@@ -89,7 +90,8 @@ def graded_step_ends(
     -------
     (n,) int, strictly increasing, the last one `end`
     """
-    shortest, longest = max(1, step // 16), LONGEST * step
+    shortest = max(1, step // 16)
+    longest = shortest * LADDER[-1]
     jumps = {tick for tick in switches if begin < tick < end}
     marks = sorted({*jumps, *(tick for tick in stops if begin < tick < end), end})
     known: dict[tuple[int, int], NDArray[np.int64]] = {}
@@ -98,7 +100,7 @@ def graded_step_ends(
     for mark in marks:
         key = (min(here - last, round(longest / GROWTH)), mark - here)
         if key not in known:
-            known[key] = _growing(*key, shortest, longest)
+            known[key] = _growing(*key, shortest)
         parts.append(here + known[key])
         here = mark
         if mark in jumps:
@@ -106,15 +108,14 @@ def graded_step_ends(
     return np.concatenate(parts)
 
 
-def _growing(since: int, distance: int, shortest: int, longest: int) -> NDArray[np.int64]:
+def _growing(since: int, distance: int, shortest: int) -> NDArray[np.int64]:
     """Ends of steps over `distance`, counted from its begin, which is `since` after the last switch."""
     ends, here = [], 0
     while here < distance:
-        length = min(max(int(GROWTH * (since + here)), shortest), longest)
-        left = -(-(distance - here) // length)
-        # The last few are alike, so that no sliver is left over.
-        here += length if left > 3 else -(-(distance - here) // left)
-        ends.append(min(here, distance))
+        allowed = min(max(int(GROWTH * (since + here)), shortest), distance - here)
+        place = bisect_right(LADDER, allowed // shortest) - 1
+        here += shortest * LADDER[place] if place >= 0 else allowed
+        ends.append(here)
     return np.array(ends, dtype=np.int64)
 
 
