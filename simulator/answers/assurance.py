@@ -9,6 +9,9 @@ if TYPE_CHECKING:
 
 __all__ = ["assurance"]
 
+ROUNDING = 1e-9
+"""Differences below this [K] are rounding."""
+
 
 def assurance(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Lines that say how a run was computed and how well it holds.
@@ -31,7 +34,24 @@ def assurance(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
         if int(states) < int(cells):
             text += f": {int(states)} states, within {max(error, 1e-9):.1g} K of the full mesh"
         lines.append(("Ground", text))
+    lines += _spot_check(summary)
     residual = summary.get("largest_ledger_residual")
     if residual is not None:
         lines.append(("Ledger", f"closes to {float(residual):.1g} of the heat handled, at every step"))
     return lines
+
+
+def _spot_check(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Say what the look at the full mesh after the run found, beside the estimate."""
+    found = summary.get("spot_check_difference")
+    if found is None:
+        return []
+    difference, estimate = float(found), float(summary.get("reduction_error", 0.0))
+    hours = [float(each) for each in summary.get("spot_check_hours", ())]
+    periods = ", ".join(f"{each:.0f} h" if each < 48.0 else f"{each / 24.0:.0f} d" for each in hours)
+    text = f"heat that swings every {periods}: {max(difference, 1e-9):.1g} K from the full mesh"
+    if difference <= max(estimate, ROUNDING):
+        return [("Spot check", f"{text}, estimate {max(estimate, 1e-9):.1g} K")]
+    advice = 'do not rely on this run; empty the cache folder, or set numerics.solver = "direct"'
+    text = f"FAILED: {text}, more than the estimate of {max(estimate, 1e-9):.1g} K: {advice}"
+    return [("Spot check", text)]

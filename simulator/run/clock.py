@@ -109,7 +109,7 @@ def graded_step_ends(
 
 
 def _growing(since: int, distance: int, shortest: int) -> NDArray[np.int64]:
-    """Ends of steps over `distance`, counted from its begin, which is `since` after the last switch."""
+    """List ends of steps over `distance`, counted from its begin, which is `since` after the last switch."""
     ends, here = [], 0
     while here < distance:
         allowed = min(max(int(GROWTH * (since + here)), shortest), distance - here)
@@ -120,6 +120,6 @@ def _growing(since: int, distance: int, shortest: int) -> NDArray[np.int64]:
 
 
 def _sorted(ticks: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Sorted, each once."""
+    """Sort ticks and keep each once."""
     ticks = np.sort(ticks)
     return ticks[np.concatenate(([True], ticks[1:] > ticks[:-1]))]

@@ -1,7 +1,7 @@
 """Many steps of a section in modal form without water and gas, compiled as one loop.
 
-The same stages as `stage_kernels.stage`, with what does not change from step to step done once: tables of each
-step length, the way of the air for one room temperature and the next, films that the case pins.
+The same stages as `stage_kernels.stage`, with what does not change from step to step done once: tables of
+each step length, the way of the air for one room temperature and the next, films that the case pins.
 """
 
 from __future__ import annotations
@@ -94,8 +94,9 @@ def march_dry(
     whole_length = length.sum()
     together = side_by_side(fixed.branch_begin, fixed.segment_lane, fixed.segment_station)
     share = (1.0 - gamma) / gamma
-    # Films that the case pins, and a flow that needs no air temperature of the ducts, change at switches only.
-    steady = fixed.even_split and math.isnan(fixed.efficiency) and fixed.film_on >= 0.0 and fixed.film_off >= 0.0
+    # Films that the case pins, and a flow that needs no temperature in the ducts, change at switches only.
+    steady = fixed.even_split and math.isnan(fixed.efficiency)
+    steady = steady and fixed.film_on >= 0.0 and fixed.film_off >= 0.0
     film = -1.0
 
     readings = np.empty((stations, 2 * lanes))
@@ -105,7 +106,8 @@ def march_dry(
     sums = np.zeros((2, lanes))
     total, before, shift = np.empty(modes), np.empty(modes), np.empty(modes)
     base, still = np.empty((lanes, stations)), np.empty((lanes, stations))
-    heat, heat_0, heat_1 = np.zeros((lanes, stations)), np.zeros((lanes, stations)), np.zeros((lanes, stations))
+    heat = np.zeros((lanes, stations))
+    heat_0, heat_1 = np.zeros((lanes, stations)), np.zeros((lanes, stations))
     leaving_0, leaving_1 = np.zeros(branches), np.zeros(branches)
     sums_1 = np.zeros(lanes)
     answer, work = np.zeros((stations, lanes, lanes)), np.empty((lanes, 2 * lanes))
@@ -176,7 +178,8 @@ def march_dry(
                 if fixed.even_split:
                     branch_flow[branch] = capacity_flow / ducts
                 else:
-                    branch_flow[branch] = moving.branch_flow[branch] * (capacity_flow / flow if moves else 0.0)
+                    each = capacity_flow / flow if moves else 0.0
+                    branch_flow[branch] = moving.branch_flow[branch] * each
                 changed = changed or branch_flow[branch] != solved_flow[branch]
             total_flow = 0.0
             for branch in range(branches):
@@ -257,7 +260,8 @@ def march_dry(
             for lane in range(lanes):
                 floor_0 -= influence[lanes, lane] * sums[number, lane]
             floor_0 *= fixed.copies
-            gain = around[step, ROOM_GAIN] + around[step, FLOOR_GAIN] * fixed.floor_area + sun_gain + power_to_room
+            gain = around[step, ROOM_GAIN] + around[step, FLOOR_GAIN] * fixed.floor_area
+            gain += sun_gain + power_to_room
             if held_room:
                 room = room_before
             else:
@@ -293,7 +297,8 @@ def march_dry(
             rates[FAN] = electric if moves else 0.0
             rates[HEATER] = power_to_room
             if moves:
-                rates[HEATER] += capacity_flow * (supply - (room if fixed.intake_is_room else here)) - electric
+                intake = room if fixed.intake_is_room else here
+                rates[HEATER] += capacity_flow * (supply - intake) - electric
             rates[DUCT] = capacity_flow * (supply - mixed)
             rates[FLOOR] = on_floor - floor_intake
             rates[RETURN] = 0.0

@@ -1,7 +1,7 @@
 """Everything of a run that compiled loops need, under one handle.
 
-Handing a hundred numbers and arrays to a compiled loop costs as much as a step; a handle costs next to nothing.
-It is made by a cached function, so no run compiles a constructor of its own.
+Handing a hundred numbers and arrays to a compiled loop costs as much as several steps; a handle costs next to
+nothing. It is made by a cached function, so no run compiles a constructor of its own.
 """
 
 from __future__ import annotations

@@ -73,7 +73,7 @@ def prepare_lanes(
     answer: np.ndarray,
     work: np.ndarray,
 ) -> None:
-    """Fill `answer` (S, M, M), the heat of the lanes of a station per kelvin of entering air over wall reading.
+    """Fill `answer` (S, M, M), the heat of a station's lanes per kelvin of entering air over wall reading.
 
     With lanes one by one only its diagonal counts: the heat [W/(m.K)], the wall's own warming allowed for.
     `conductance` (S, M) [W/(m.K)], `influence` (P, P), `capacity_flow` (B,) [W/K] of one duct; `work`
@@ -143,7 +143,7 @@ def through_lanes(
     `base` (M, S) is what the walls read with no heat in the lanes. The number of sweeps is negative if they
     did not settle.
     """
-    lanes, stations = base.shape
+    lanes = base.shape[0]
     branches = capacity_flow.size
     for branch in range(branches):
         leaving[branch] = supply

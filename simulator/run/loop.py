@@ -9,7 +9,7 @@ import numpy as np
 from threadpoolctl import threadpool_limits
 
 from simulator.air.flue import gas_at
-from simulator.case.timetable import Drive
+from simulator.case.timetable import TICKS_PER_SECOND, Drive
 from simulator.physics.moist_air_kernels import ratio_at_relative_humidity
 from simulator.run.chain_run import chain_of_run
 from simulator.run.coupling import GAMMA, Coupling, Steps, StepWeather
@@ -20,6 +20,8 @@ from simulator.run.outputs import Narrator
 from simulator.run.plan import RunPlan, operating_point, plan
 from simulator.run.stage_kernels import ROOM_RATIO
 from simulator.run.state import RunState, still_air
+from simulator.section.reduced import ReducedSection
+from simulator.section.spot_check import periods_of, spot_check
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -50,6 +52,8 @@ def simulate(
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None = None,
     keeper: Keeper | None = None,
+    *,
+    check: bool = False,
 ) -> dict[str, Any]:
     """Run a case from start to end.
 
@@ -62,6 +66,8 @@ def simulate(
         Called now and then with the share of the run that is done, 0 to 1.
     keeper : Keeper, optional
         Keeps reduced sections from one run to the next.
+    check : bool
+        Compare the section in modal form with the full mesh after the run; see `section.spot_check`.
 
     Returns
     -------
@@ -77,7 +83,7 @@ def simulate(
     """
     # The matrices are small: threads inside BLAS cost more than they give, and change the last bits.
     with threadpool_limits(limits=1, user_api="blas"):
-        return _simulate(case, observers, progress, keeper)
+        return _simulate(case, observers, progress, keeper, check=check)
 
 
 def _simulate(
@@ -85,6 +91,8 @@ def _simulate(
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None,
     keeper: Keeper | None,
+    *,
+    check: bool,
 ) -> dict[str, Any]:
     began = time.perf_counter()
     prepared = plan(case)
@@ -113,6 +121,10 @@ def _simulate(
         "fan_notes": "; ".join(operating_point(case).notes),
         "reduction_error": float(getattr(getattr(solver, "reduction", None), "error", 0.0)),
     }
+    if check and isinstance(solver, ReducedSection):
+        found = spot_check(solver, periods_of((prepared.end - prepared.begin) / TICKS_PER_SECOND))
+        summary["spot_check_difference"] = found.difference
+        summary["spot_check_hours"] = [period / 3600.0 for period in found.periods]
     for observer in observers:
         observer.finish(summary)
     return summary

@@ -140,8 +140,8 @@ class Moment:
 class Rows(Protocol):
     """Many rows of the series at once, in the order of time.
 
-    What nobody asks for is not computed. Good only until the call it was given to returns; the arrays it hands
-    out stay good.
+    What nobody asks for is not computed. Good only until the call it was given to returns; the arrays it
+    hands out stay good.
 
     Attributes
     ----------
@@ -192,8 +192,8 @@ class BlockObserver(Protocol):
 class Observer(Protocol):
     """Anything that wants to see a run: `start` once, `record` for each row, then `finish` or `abort`.
 
-    An observer that needs something beyond the call has to copy it: a run may use its arrays again. One that has
-    `record_rows` is given many rows at once instead; see `BlockObserver`.
+    An observer that needs something beyond the call has to copy it: a run may use its arrays again. One that
+    has `record_rows` is given many rows at once instead; see `BlockObserver`.
     """
 
     def start(self, case: Case, geometry: Geometry) -> None:

@@ -279,7 +279,11 @@ class StateRows:
             states = self._section[part]
             cells = solver.floor(states.reshape(-1, states.shape[2])).reshape(*states.shape[:2], -1)
             floor_extremes(
-                np.ascontiguousarray(cells), solver.operators.surface_share, self._behind[part], lowest[part], highest[part]
+                np.ascontiguousarray(cells),
+                solver.operators.surface_share,
+                self._behind[part],
+                lowest[part],
+                highest[part],
             )
         return {
             "floor_lowest_temperature": lowest + self._reference,
@@ -299,7 +303,9 @@ class StateRows:
         path, moving, reference = narrator.plan.path, self._kept.moving, self._reference
         count, stations, lanes = len(self), coupling.station_length.size, moving.wall.shape[2]
         air = np.full((count, lanes, stations + 1), math.nan)
-        for values, (lane, edge, station) in zip((moving.air_in, moving.air_out), narrator.shown, strict=True):
+        for values, (lane, edge, station) in zip(
+            (moving.air_in, moving.air_out), narrator.shown, strict=True
+        ):
             air[:, lane, edge] = values[:count, station, lane] + reference
         segments = slice(0, narrator.air_segments)
         film = moving.film[:count, path.segment_station[segments], path.segment_lane[segments]]
@@ -385,7 +391,7 @@ class StateRows:
         return values
 
     def _of_parts(self) -> Values:
-        """What only a run with moisture or a flue run tells."""
+        """Give what only a run with moisture or a flue run tells."""
         if self._parts is None:
             narrator = self._narrator
             plan, coupling = narrator.plan, narrator.coupling

@@ -252,7 +252,7 @@ def all_step_ends(
     step: int,
     rows: NDArray[np.int64],
 ) -> NDArray[np.int64]:
-    """Ends of all steps of a run [ticks], its run-in from `begin` included.
+    """List the ends of all steps of a run [ticks], its run-in from `begin` included.
 
     Parameters
     ----------

@@ -26,9 +26,9 @@ SLOTS = 24
 class StepTables(NamedTuple):
     """Tables of K step lengths, R modes, P ports, M lanes; H pairs of lanes.
 
-    `lengths` (K,) [s], 0 where empty; `newest` (1,) slot filled last; `keep` (K, R); `lane_push` (K, H, 4, R):
-    both lanes of a pair in stage 1, then both in stage 2; `common_push` (K, 2 COMMON, R); `lane_look`
-    (K, R, 2 M); `common_look` (K, 2 COMMON, R); `influence`, `cross` (K, P, P).
+    `lengths` (K,) [s], 0 where empty; `newest` (1,) slot filled last; `keep` (K, R); `lane_push`
+    (K, H, 4, R): both lanes of a pair in stage 1, then both in stage 2; `common_push` (K, 2 COMMON, R);
+    `lane_look` (K, R, 2 M); `common_look` (K, 2 COMMON, R); `influence`, `cross` (K, P, P).
     """
 
     lengths: np.ndarray
@@ -133,8 +133,8 @@ def push_state(
 ) -> None:
     """Advance `state` (S, R) by one step.
 
-    `flows` (H, 4, S) is the heat of the lanes in the order of `lane_push`, `common` (2 COMMON,) the loads that
-    all stations share; `shift` (R,) is room to work in.
+    `flows` (H, 4, S) is the heat of the lanes in the order of `lane_push`, `common` (2 COMMON,) the loads
+    that all stations share; `shift` (R,) is room to work in.
     """
     c0, c1, c2, c3, c4, c5, c6, c7 = common
     p0, p1, p2, p3 = common_push[0], common_push[1], common_push[2], common_push[3]

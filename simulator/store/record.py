@@ -56,7 +56,7 @@ def record(
     """
     writer = ResultsWriter(path, overwrite=overwrite)
     try:
-        simulate(case, [writer, *watchers], progress=progress, keeper=KeptReductions())
+        simulate(case, [writer, *watchers], progress=progress, keeper=KeptReductions(), check=True)
         return writer.results()
     except BaseException:
         writer.abort()
