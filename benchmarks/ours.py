@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from simulator.case.schema import Case
     from simulator.run.observers import Geometry, Moment, Rows
+    from simulator.section.reduced import Keeper
 
 NAMES = ("exit_temperature", "floor_mean_temperature", "room_temperature")
 
@@ -45,10 +46,10 @@ class Watcher:
         pass
 
 
-def run(case: Case) -> NDArray[np.float64]:
+def run(case: Case, keeper: Keeper | None = None) -> NDArray[np.float64]:
     """(rows, 3) exit air, floor mean, room [K above the ground's start temperature]."""
     watcher = Watcher()
-    simulate(case, [watcher])
+    simulate(case, [watcher], keeper=keeper)
     return np.array(watcher.rows) - case.ground.start.temperature
 
 

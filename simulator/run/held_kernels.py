@@ -30,6 +30,14 @@ class HeldRun(structref.StructRefProxy):
     The arrays are the caller's own: what a loop changes in them, the caller sees.
     """
 
+    fixed: Fixed
+    moving: Moving
+    tables: StepTables
+    rates: np.ndarray
+    injection: np.ndarray
+    reading: np.ndarray
+    capacity: np.ndarray
+
 
 class HeldRows(structref.StructRefProxy):
     """Handle on the rows that a march is to note: after which `steps` (k,), and where.
@@ -37,11 +45,15 @@ class HeldRows(structref.StructRefProxy):
     `section` (k, S, R) and `moving`, a `Moving` of arrays with k in front.
     """
 
+    steps: np.ndarray
+    section: np.ndarray
+    moving: Moving
 
-structref.define_proxy(
+
+structref.define_proxy(  # type: ignore[no-untyped-call]
     HeldRun, _RunType, ["fixed", "moving", "tables", "rates", "injection", "reading", "capacity"]
 )
-structref.define_proxy(HeldRows, _RowsType, ["steps", "section", "moving"])
+structref.define_proxy(HeldRows, _RowsType, ["steps", "section", "moving"])  # type: ignore[no-untyped-call]
 
 
 @njit(cache=True)
@@ -55,10 +67,10 @@ def hold_run(
     capacity: np.ndarray,
 ) -> HeldRun:
     """Make a handle; `rates`, `capacity` (R,), `injection`, `reading` (R, P)."""
-    return HeldRun(fixed, moving, tables, rates, injection, reading, capacity)
+    return HeldRun(fixed, moving, tables, rates, injection, reading, capacity)  # type: ignore[no-untyped-call]
 
 
 @njit(cache=True)
 def hold_rows(steps: np.ndarray, section: np.ndarray, moving: Moving) -> HeldRows:
     """Make a handle on k rows."""
-    return HeldRows(steps, section, moving)
+    return HeldRows(steps, section, moving)  # type: ignore[no-untyped-call]

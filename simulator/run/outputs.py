@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -169,7 +169,8 @@ class StateRows:
         fan_share: NDArray[np.float64],
         with_field: list[int],
     ) -> None:
-        self.ticks, self.with_field = ticks, with_field
+        self.ticks = ticks
+        self.with_field: Sequence[int] = with_field
         self._narrator, self._kept = narrator, kept
         self._outside, self._fan_share = outside, fan_share
         self._before = (narrator.last_tick, narrator.last_totals)

@@ -74,7 +74,7 @@ def slot_of(
     for slot in range(tables.lengths.size):
         if tables.lengths[slot] == length:
             return slot
-    slot = (tables.newest[0] + 1) % tables.lengths.size
+    slot = int((tables.newest[0] + 1) % tables.lengths.size)
     tables.newest[0] = slot
     tables.lengths[slot] = length
     modes, ports = injection.shape

@@ -1,9 +1,10 @@
 """An independent look at a reduced section: its answers to swinging loads against the full mesh.
 
 A section is linear, so what it does over any time is made of its answers to loads that swing at every
-period. At a few periods between an hour and the whole run all ports are driven in turn at reference loads, and
-the swing of floor surface and duct walls is compared with a complex sparse solution of the full mesh. Nothing
-of how the modes were chosen (real shifts, gaps between them) enters: the modal form that is marched is tried.
+period. At a few periods between an hour and the whole run all ports are driven in turn at reference loads,
+and the swing of floor surface and duct walls is compared with a complex sparse solution of the full mesh.
+Nothing of how the modes were chosen (real shifts, gaps between them) enters: what is marched is what is
+tried.
 """
 
 from __future__ import annotations
@@ -54,8 +55,16 @@ def spot_check(section: ReducedSection, periods: tuple[float, ...]) -> SpotCheck
     ----------
     section : ReducedSection
     periods : tuple of float [s]
+
+    Raises
+    ------
+    ValueError
+        If the section has no modes.
     """
     operators, modal = section.operators, section.modal
+    if modal is None:
+        message = "a section without modes has nothing to check"
+        raise ValueError(message)
     scale = np.full(operators.injection.shape[1], SURFACE_LOAD)
     scale[: operators.lanes] = LANE_LOAD
     loads = operators.injection * scale
@@ -83,5 +92,4 @@ def spot_check(section: ReducedSection, periods: tuple[float, ...]) -> SpotCheck
 def _solve(matrix: sp.csc_array, loads: NDArray[np.float64]) -> NDArray[np.complex128]:
     """Answer of a complex symmetric matrix whose diagonal holds: no exchange of rows is needed."""
     factor = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-    answer: NDArray[np.complex128] = factor.solve(loads.astype(np.complex128))
-    return answer
+    return np.asarray(factor.solve(loads.astype(np.complex128)), dtype=np.complex128)
