@@ -124,6 +124,7 @@ def _simulate(
     if check and isinstance(solver, ReducedSection):
         found = spot_check(solver, periods_of((prepared.end - prepared.begin) / TICKS_PER_SECOND))
         summary["spot_check_difference"] = found.difference
+        summary["spot_check_allowed"] = prepared.tolerance
         summary["spot_check_hours"] = [period / 3600.0 for period in found.periods]
     for observer in observers:
         observer.finish(summary)

@@ -112,8 +112,14 @@ class Narrator:
         self.lane_end_station = path.segment_station[last]
         share = operators.surface_share
         self.share_behind = float(self.floor_weight @ (1.0 - share)) if widths.size else 0.0
+        self.columns: dict[str, NDArray[np.float64]] = {}
         if solver.modal is not None:
-            self.floor_of_state = solver.floor(np.eye(solver.size)) @ (self.floor_weight * share)
+            states = np.eye(solver.size)
+            self.columns = {
+                "floor": solver.floor(states) @ (self.floor_weight * share),
+                "stored": solver.stored(states),
+                "under": solver.stored_under_floor(states),
+            }
 
     def rows(
         self,
@@ -234,18 +240,28 @@ class StateRows:
         behind: NDArray[np.float64] = self._scalars[:, ROOM] + self._scalars[:, FLOOR_LIFT]
         return behind
 
-    def _each(self, look: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> NDArray[np.float64]:
-        """(n, S, ...) what a solver's call on states (S, R) gives for every row."""
-        count, stations, size = self._section.shape
-        found = look(self._section.reshape(-1, size))
-        return found.reshape(count, stations, *found.shape[1:])
+    def _each(
+        self, name: str, look: Callable[[NDArray[np.float64]], NDArray[np.float64]]
+    ) -> NDArray[np.float64]:
+        """(n, S) what every state has of something linear: by its column of modes, or else by `look`.
+
+        Every row is summed by itself, so that it does not matter which rows are told together.
+        """
+        column = self._narrator.columns.get(name)
+        if column is None:
+            return np.stack([look(section) for section in self._section])
+        found: NDArray[np.float64] = np.einsum("nsr,r->ns", self._section, column)
+        return found
+
+    def _along(self, by_station: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(n,) sums of (n, S) values over the stations, each times its length."""
+        total: NDArray[np.float64] = (by_station * self._narrator.coupling.station_length).sum(axis=1)
+        return total
 
     def _under(self) -> NDArray[np.float64]:
         """(n,) heat stored under the floor [J]."""
         coupling = self._narrator.coupling
-        by_station = self._each(coupling.solver.stored_under_floor)
-        under: NDArray[np.float64] = coupling.copies * (by_station @ coupling.station_length)
-        return under
+        return coupling.copies * self._along(self._each("under", coupling.solver.stored_under_floor))
 
     def _plain(self) -> Values:
         scalars, reference = self._scalars, self._reference
@@ -259,16 +275,12 @@ class StateRows:
         }
 
     def _floor_means(self) -> Values:
-        narrator, coupling = self._narrator, self._narrator.coupling
-        length = coupling.station_length
-        if coupling.solver.modal is not None:
-            cells = self._section @ narrator.floor_of_state
-        else:
-            weight = narrator.floor_weight * coupling.solver.operators.surface_share
-            cells = self._each(coupling.solver.floor) @ weight
+        narrator, solver = self._narrator, self._narrator.coupling.solver
+        weight = narrator.floor_weight * solver.operators.surface_share
+        cells = self._each("floor", lambda section: solver.floor(section) @ weight)
         means = cells + (narrator.share_behind * self._behind + self._reference)[:, None]
         return {
-            "floor_mean_temperature": means @ (length / length.sum()),
+            "floor_mean_temperature": self._along(means) / narrator.coupling.station_length.sum(),
             "floor_station_temperature": means,
         }
 
@@ -277,14 +289,9 @@ class StateRows:
         lowest, highest = np.empty(len(self)), np.empty(len(self))
         for first in range(0, len(self), AT_ONCE):
             part = slice(first, first + AT_ONCE)
-            states = self._section[part]
-            cells = solver.floor(states.reshape(-1, states.shape[2])).reshape(*states.shape[:2], -1)
+            cells = np.stack([solver.floor(section) for section in self._section[part]])
             floor_extremes(
-                np.ascontiguousarray(cells),
-                solver.operators.surface_share,
-                self._behind[part],
-                lowest[part],
-                highest[part],
+                cells, solver.operators.surface_share, self._behind[part], lowest[part], highest[part]
             )
         return {
             "floor_lowest_temperature": lowest + self._reference,
@@ -293,7 +300,7 @@ class StateRows:
 
     def _ground(self) -> Values:
         narrator, coupling = self._narrator, self._narrator.coupling
-        stored = self._each(coupling.solver.stored) @ coupling.station_length
+        stored = self._along(self._each("stored", coupling.solver.stored))
         return {
             "ground_mean_temperature": self._reference + coupling.copies * stored / narrator.heat,
             "ledger_stored_under_floor": self._under() - narrator.under_at_start,

@@ -95,6 +95,12 @@ class RunPlan:
     moist: MoistAir
     flue: FlueRun
 
+    @property
+    def tolerance(self) -> float:
+        """Error allowed to a section in modal form [K]."""
+        numerics = self.case.numerics
+        return FULL_MESH_TOLERANCE if numerics.solver == "full" else numerics.tolerance
+
     def solver(self, keeper: Keeper | None = None) -> SectionSolver:
         """Build the section solver that the case asks for; take a reduction from `keeper` if it has it.
 
@@ -118,7 +124,7 @@ class RunPlan:
                 (self.start_temperature - self.reference)[:, None],
                 shortest=shortest,
                 longest=longest,
-                tolerance=FULL_MESH_TOLERANCE if full else self.case.numerics.tolerance,
+                tolerance=self.tolerance,
                 everywhere=full,
                 threads=self.case.numerics.threads or os.cpu_count() or 1,
             )
