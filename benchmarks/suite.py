@@ -30,8 +30,8 @@ ELEMENTS = "scikit-fem + prefactored sparse LU"
 class Sizes:
     """How much is run. Days have to be whole row intervals.
 
-    `direct` runs the sparse solve of every cell too. `adaptive_days` are those of the two runs from which the time of `solve_ivp` is scaled up with many
-    stations; if they are one and the same, both sides run just that long and nothing is scaled.
+    `direct` runs the sparse solve of every cell too. `adaptive_days` are those of the two runs from which the
+    time of `solve_ivp` is scaled up with many stations; if they are one and the same, both sides run just that long and nothing is scaled.
     """
 
     days: float
@@ -46,14 +46,15 @@ class Sizes:
 
 
 FULL = Sizes(
-    days=10, stations=24, adaptive_days=(1, 2), check_days=1, check_scale=0.25, repeats=5, fine=True, direct=True,
+    days=10, stations=24, adaptive_days=(1, 2), check_days=1, check_scale=0.25, repeats=5, fine=True,
+    direct=True,
     winter=winter.Horizon(
         days=120, many_days=3650, stations=24, cells=0.9, peer_days=(1, 10), pair_days=(1, 3),
         check_days=10, repeats=5,
     ),
 )  # fmt: skip
 QUICK = Sizes(
-    days=1, stations=24, adaptive_days=(0.0625, 0.0625), check_days=0.25, check_scale=0.5, repeats=2,
+    days=1, stations=24, adaptive_days=(0.125, 0.125), check_days=0.25, check_scale=0.5, repeats=2,
     fine=False, direct=False,
     winter=winter.Horizon(
         days=120, many_days=1200, stations=24, cells=0.9, peer_days=(0.5, 1), pair_days=(0.5, 1),
