@@ -31,8 +31,8 @@ class Sizes:
     """How much is run. Days have to be whole row intervals.
 
     `direct` runs the sparse solve of every cell too. `adaptive_days` are those of the two runs from which the
-    time of `solve_ivp` is scaled up with many stations; if they are one and the same, both sides run just that
-    long and nothing is scaled.
+    time of `solve_ivp` is scaled up with many stations; if they are one and the same, both sides run just
+    that long and nothing is scaled.
     """
 
     days: float
