@@ -12,6 +12,7 @@ from simulator.air.flue import gas_at
 from simulator.case.timetable import TICKS_PER_SECOND, Drive
 from simulator.physics.moist_air_kernels import ratio_at_relative_humidity
 from simulator.run.chain_run import chain_of_run
+from simulator.run.checkpoint import Place, StatePart, gather, hand_out, section_identity
 from simulator.run.coupling import GAMMA, Coupling, Steps, StepWeather
 from simulator.run.kept_rows import KeptRows, room_for_rows
 from simulator.run.ledger import Ledger
@@ -24,13 +25,14 @@ from simulator.section.reduced import ReducedSection
 from simulator.section.spot_check import periods_of, spot_check
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from simulator.case.schema import Case
     from simulator.climate.series import Series
     from simulator.run.chain_run import ChainRun
+    from simulator.run.checkpoint import Checkpoints, Part
     from simulator.run.observers import Observer
     from simulator.section.reduced import Keeper
     from simulator.section.solver import SectionSolver
@@ -52,6 +54,7 @@ def simulate(
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None = None,
     keeper: Keeper | None = None,
+    checkpoints: Checkpoints | None = None,
     *,
     check: bool = False,
 ) -> dict[str, Any]:
@@ -66,6 +69,9 @@ def simulate(
         Called now and then with the share of the run that is done, 0 to 1.
     keeper : Keeper, optional
         Keeps reduced sections from one run to the next.
+    checkpoints : Checkpoints, optional
+        Keeps the state now and then, and gives back that of an unfinished run: observers are then started as
+        ever but told only the rows that follow.
     check : bool
         Compare the section in modal form with the full mesh after the run; see `section.spot_check`.
 
@@ -83,7 +89,7 @@ def simulate(
     """
     # The matrices are small: threads inside BLAS cost more than they give, and change the last bits.
     with threadpool_limits(limits=1, user_api="blas"):
-        return _simulate(case, observers, progress, keeper, check=check)
+        return _simulate(case, observers, progress, keeper, checkpoints, check=check)
 
 
 def _simulate(
@@ -91,6 +97,7 @@ def _simulate(
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None,
     keeper: Keeper | None,
+    checkpoints: Checkpoints | None,
     *,
     check: bool,
 ) -> dict[str, Any]:
@@ -101,10 +108,11 @@ def _simulate(
     steps = all_steps(prepared, coupling)
     chain = chain_of_run(prepared, coupling, steps)
     built = time.perf_counter()
+    stored = None if checkpoints is None else checkpoints.begin(section_identity(solver))
     try:
         for observer in observers:
             observer.start(case, prepared.geometry)
-        state = _march(prepared, coupling, chain, steps, observers, progress)
+        state = _march(prepared, coupling, chain, steps, observers, progress, checkpoints, stored)
     except BaseException:
         for observer in observers:
             observer.abort()
@@ -165,6 +173,8 @@ def _march(
     steps: Steps,
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None,
+    checkpoints: Checkpoints | None,
+    stored: Mapping[str, NDArray[Any]] | None,
 ) -> RunState:
     teller = Teller(prepared, coupling, chain, steps, observers)
     state = first_state(prepared, coupling.solver)
@@ -174,7 +184,14 @@ def _march(
     most_steps, most_rows = (CHAIN_STEPS, 1) if chain is not None else block_size(coupling, state)
     rows = room_for_rows(most_rows, state.section, state.moving, wide=coupling.wide)
     dues = np.searchsorted(steps.ends, prepared.geometry.series_ticks[1:])
-    first = 0
+    place = Place()
+    parts: dict[str, Part] = {"place": place, "state": StatePart(state), "narrator": teller.narrator}
+    if chain is not None:
+        parts["chain"] = chain
+    if stored is not None:
+        hand_out(parts, stored)
+        teller.told = place.row + 1 if state.tick > 0 else 0
+    first = place.step
     while first < steps.ends.size:
         if state.tick == 0:
             _open(state, coupling, steps, first)
@@ -198,6 +215,9 @@ def _march(
         if end > begin:
             teller.tell(rows, int(end - begin), first, state)
         first = last
+        place.block, place.step, place.row = place.block + 1, first, max(teller.told - 1, 0)
+        if checkpoints is not None and checkpoints.due():
+            checkpoints.save(gather(parts))
         if progress is not None and time.perf_counter() - called > PROGRESS_EVERY:
             called = time.perf_counter()
             progress((state.tick - prepared.begin) / (prepared.end - prepared.begin))
@@ -280,6 +300,12 @@ class Teller:
     steps : Steps
         All steps of the run.
     observers : sequence of Observer
+
+    Attributes
+    ----------
+    narrator : Narrator
+    told : int
+        Rows told so far.
     """
 
     def __init__(
@@ -291,30 +317,32 @@ class Teller:
         observers: Sequence[Observer],
     ) -> None:
         self._chain = chain
-        self._narrator = Narrator(prepared, coupling)
+        self.narrator = Narrator(prepared, coupling)
         self._observers = observers
         self._ticks = prepared.geometry.series_ticks
         self._outside = np.asarray(prepared.weather.temperature_at(self._ticks))
-        self._fields = set(prepared.geometry.field_ticks.tolist())
+        # A map of the ground takes as long as many steps: it is made only where somebody looks at it.
+        wanted = any(getattr(observer, "wants_maps", True) for observer in observers)
+        self._fields = set(prepared.geometry.field_ticks.tolist()) if wanted else set()
         self._fan_share = steps.drives[:, 0]
-        self._told = 0
+        self.told = 0
 
     def tell(self, kept: KeptRows, count: int, first: int, state: RunState) -> None:
         """Tell the first `count` of the states kept, the last of which is `state`.
 
         `first` is the step from which `kept.due` counts. With a heat chain rows are told one by one.
         """
-        part = slice(self._told, self._told + count)
+        part = slice(self.told, self.told + count)
         ticks = self._ticks[part]
-        steps = first + kept.due[:count] if self._told else np.array([first])
+        steps = first + kept.due[:count] if self.told else np.array([first])
         with_field = [row for row, tick in enumerate(ticks.tolist()) if tick in self._fields]
         fan_share = self._fan_share[steps]
         more: dict[str, float | NDArray[np.float64]] = {}
         if self._chain is not None:
             fan_share = np.array([self._chain.fan_share(state.tick)])
             more = self._chain.values(state)
-        rows = self._narrator.rows(kept, ticks, self._outside[part], fan_share, with_field, more)
-        self._told += count
+        rows = self.narrator.rows(kept, ticks, self._outside[part], fan_share, with_field, more)
+        self.told += count
         moments = None
         for observer in self._observers:
             if isinstance(observer, BlockObserver):

@@ -193,7 +193,8 @@ class Observer(Protocol):
     """Anything that wants to see a run: `start` once, `record` for each row, then `finish` or `abort`.
 
     An observer that needs something beyond the call has to copy it: a run may use its arrays again. One that
-    has `record_rows` is given many rows at once instead; see `BlockObserver`.
+    has `record_rows` is given many rows at once instead; see `BlockObserver`. One that has an attribute
+    `wants_maps` that is false gets no maps of the ground when no other observer wants them.
     """
 
     def start(self, case: Case, geometry: Geometry) -> None:

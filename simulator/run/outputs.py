@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -23,6 +23,8 @@ from simulator.run.stage_kernels import DUCT_PRESSURE, EXIT, FLOOR_LIFT, MASS_FL
 from simulator.section.sampling import map_matrix
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import scipy.sparse as sp
     from numpy.typing import NDArray
 
@@ -120,6 +122,20 @@ class Narrator:
                 "stored": solver.stored(states),
                 "under": solver.stored_under_floor(states),
             }
+
+    def snapshot(self) -> dict[str, NDArray[Any]]:
+        """Return what the next row is compared with, for a run that goes on later."""
+        return {
+            "last_tick": np.array(self.last_tick),
+            "under_at_start": np.array(self.under_at_start),
+            "last_totals": self.last_totals,
+        }
+
+    def restore(self, arrays: Mapping[str, NDArray[Any]]) -> None:
+        """Take up what `snapshot` gave."""
+        self.last_tick = int(arrays["last_tick"])
+        self.under_at_start = float(arrays["under_at_start"])
+        self.last_totals = arrays["last_totals"].copy()
 
     def rows(
         self,
