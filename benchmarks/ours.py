@@ -27,6 +27,7 @@ class Watcher:
     def __init__(self) -> None:
         self.rows: list[tuple[float, ...]] = []
         self.summary: dict[str, Any] = {}
+        self.last: float = np.inf
 
     def start(self, case: Case, geometry: Geometry) -> None:
         pass
@@ -37,7 +38,8 @@ class Watcher:
 
     def record_rows(self, rows: Rows) -> None:
         columns = np.column_stack([rows.values(name) for name in NAMES])
-        self.rows += [tuple(row) for row in columns[rows.ticks > 0].tolist()]
+        wanted = (rows.ticks > 0) & (rows.ticks <= self.last)
+        self.rows += [tuple(row) for row in columns[wanted].tolist()]
 
     def finish(self, summary: Mapping[str, Any]) -> None:
         self.summary.update(summary)
