@@ -211,7 +211,7 @@ def test_a_cluster_gives_the_same(tmp_path: Path) -> None:
     case, text = small_case(tmp_path), "heat.power = 1..2 kW in 5 steps"
     alone = varied(case, text)
     with distributed.LocalCluster(
-        n_workers=1, threads_per_worker=1, processes=False, dashboard_address=None
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
     ) as cluster:
         runner = Runner(KeptMembers(tmp_path / "kept"), cluster=cluster.scheduler_address)
         together = varied(case, text, runner=runner)
