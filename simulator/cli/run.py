@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from simulator.cli.guard import guarded
+from simulator.cli.guard import guarded, note
 
 __all__ = ["run"]
 
@@ -24,6 +24,14 @@ def run(
     units: Annotated[
         Literal["SI", "US"] | None, typer.Option(case_sensitive=False, help="Units of what is printed.")
     ] = None,
+    resume: Annotated[
+        bool | None,
+        typer.Option(
+            "--resume/--no-resume",
+            help="Go on with a run that was stopped, or start it anew. Left out: go on where it fits.",
+            show_default=False,
+        ),
+    ] = None,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print dangers only.")] = False,
 ) -> None:
     """Simulate a case, store the results and say how the night goes."""
@@ -34,6 +42,7 @@ def run(
     from simulator.answers.cautions import cautions
     from simulator.answers.overnight import overnight
     from simulator.cli.answers import answers_as_data, print_answers
+    from simulator.cli.finished import finished
     from simulator.cli.pictures import write_pictures
     from simulator.cli.screen import print_advice, print_cautions, print_json, progress_bar, system_named
     from simulator.store.record import record
@@ -41,8 +50,8 @@ def run(
     target = out or Path(f"{case_file.stem}.h5")
     system = system_named(units, case.output.units)
     with progress_bar(f"{case_file.stem}", wanted=not quiet) as progress:
-        results = record(case, target, progress=progress)
-    with results:
+        results = record(case, target, progress=progress, resume=resume, say=note)
+    with results, finished(target):
         night = overnight(results)
         found = cautions(results)
         written = [target]

@@ -32,6 +32,7 @@ from simulator.run.stage_kernels import (
     refresh_films,
     stage,
 )
+from simulator.run.where import where_not_finite
 from simulator.run.wide_kernels import between_stages, book_water, close_step, open_step, wide_stage
 
 if TYPE_CHECKING:
@@ -282,7 +283,7 @@ class Coupling:
             steps.gas if self.wide else None, hold_room, energies, stored,
         )  # fmt: skip
         if code != FINE:
-            _fail(settled=code != NOT_SETTLED, tick=int(steps.ends[step]))
+            _fail(settled=code != NOT_SETTLED, tick=int(steps.ends[step]), state=state, section=section.T)
         state.section = np.ascontiguousarray(section.T)
 
     def _march_cells(
@@ -321,7 +322,7 @@ class Coupling:
                     steps.supply[step, number], steps.around[step], loads, rates, water_rates,
                 )  # fmt: skip
                 if sweeps < 0:
-                    _fail(settled=False, tick=int(steps.ends[step]))
+                    _fail(settled=False, tick=int(steps.ends[step]), state=state, section=section)
                 section = self.solver.advance(prepared, section, loads)
                 mean += STAGE_WEIGHTS[number] * state.room
                 energies[step] += STAGE_WEIGHTS[number] * length * rates
@@ -335,7 +336,7 @@ class Coupling:
             if not (self.room.fixed or hold_room):
                 stored[step, 1] = self.room.heat_capacity * (state.room - old_room)
             if not (math.isfinite(state.room) and math.isfinite(stored[step, 0])):
-                _fail(settled=True, tick=int(steps.ends[step]))
+                _fail(settled=True, tick=int(steps.ends[step]), state=state, section=section)
             state.section = section
         even_pressure(self.fixed, state.moving)
 
@@ -384,10 +385,12 @@ class Coupling:
         state.moving.scalars[ROOM] = room
 
 
-def _fail(*, settled: bool, tick: int) -> None:
+def _fail(*, settled: bool, tick: int, state: RunState, section: NDArray[np.float64]) -> None:
     hours = tick / 3.6e6
-    if settled:
-        problem = f"a temperature is not finite {hours:.3f} h after the start"
+    where = where_not_finite(section, state.moving)
+    # Numbers that are none do not settle either.
+    if settled or where:
+        problem = f"a temperature is not finite{where}, {hours:.3f} h after the start"
         raise SolverError(problem, fix="look for extreme values in the case; if there are none, report this")
     problem = f"the ducts' mutual heating did not settle {hours:.3f} h after the start"
     raise SolverError(problem, fix="give the ducts more spacing, or shorten numerics.step")

@@ -13,6 +13,7 @@ from simulator.air.flue import gas_at
 from simulator.case.timetable import Drive
 from simulator.physics.moist_air_kernels import ratio_at_relative_humidity
 from simulator.run.chain_run import chain_of_run
+from simulator.run.checkpoint import Place, StatePart, gather, hand_out, section_identity
 from simulator.run.coupling import GAMMA, Coupling, Steps, StepWeather
 from simulator.run.ledger import Ledger
 from simulator.run.outputs import Narrator
@@ -21,13 +22,14 @@ from simulator.run.stage_kernels import ROOM_RATIO
 from simulator.run.state import RunState, still_air
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from simulator.case.schema import Case
     from simulator.climate.series import Series
     from simulator.run.chain_run import ChainRun
+    from simulator.run.checkpoint import Checkpoints, Part
     from simulator.run.observers import Observer
     from simulator.section.reduced import Keeper
     from simulator.section.solver import SectionSolver
@@ -43,6 +45,7 @@ def simulate(
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None = None,
     keeper: Keeper | None = None,
+    checkpoints: Checkpoints | None = None,
 ) -> dict[str, Any]:
     """Run a case from start to end.
 
@@ -55,6 +58,9 @@ def simulate(
         Called now and then with the share of the run that is done, 0 to 1.
     keeper : Keeper, optional
         Keeps reduced sections from one run to the next.
+    checkpoints : Checkpoints, optional
+        Keeps the state now and then, and gives back that of an unfinished run: observers are then started as
+        ever but told only the rows that follow.
 
     Returns
     -------
@@ -70,7 +76,7 @@ def simulate(
     """
     # The matrices are small: threads inside BLAS cost more than they give, and change the last bits.
     with threadpool_limits(limits=1, user_api="blas"):
-        return _simulate(case, observers, progress, keeper)
+        return _simulate(case, observers, progress, keeper, checkpoints)
 
 
 def _simulate(
@@ -78,6 +84,7 @@ def _simulate(
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None,
     keeper: Keeper | None,
+    checkpoints: Checkpoints | None,
 ) -> dict[str, Any]:
     began = time.perf_counter()
     prepared = plan(case)
@@ -86,10 +93,11 @@ def _simulate(
     steps = all_steps(prepared, coupling)
     chain = chain_of_run(prepared, coupling, steps)
     built = time.perf_counter()
+    stored = None if checkpoints is None else checkpoints.begin(section_identity(solver))
     try:
         for observer in observers:
             observer.start(case, prepared.geometry)
-        state = _march(prepared, coupling, chain, steps, observers, progress)
+        state = _march(prepared, coupling, chain, steps, observers, progress, checkpoints, stored)
     except BaseException:
         for observer in observers:
             observer.abort()
@@ -145,6 +153,8 @@ def _march(
     steps: Steps,
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None,
+    checkpoints: Checkpoints | None,
+    stored: Mapping[str, NDArray[Any]] | None,
 ) -> RunState:
     narrator = Narrator(prepared, coupling)
     # A map of the ground takes as long as many steps: it is made only where somebody looks at it.
@@ -158,12 +168,18 @@ def _march(
     run_in = int(np.searchsorted(steps.ends, 0, side="right")) if prepared.begin < 0 else 0
     before = np.arange(RUN_IN_BLOCK, run_in, RUN_IN_BLOCK)
     outside = prepared.weather.temperature_at(prepared.geometry.series_ticks).tolist()
-    first = row = 0
-    for last in [*before.tolist(), *([run_in] if run_in else []), *stops.tolist()]:
+    place = Place()
+    parts: dict[str, Part] = {"place": place, "state": StatePart(state), "narrator": narrator}
+    if chain is not None:
+        parts["chain"] = chain
+    if stored is not None:
+        hand_out(parts, stored)
+    first, row = place.step, place.row
+    for last in [*before.tolist(), *([run_in] if run_in else []), *stops.tolist()][place.block :]:
         if state.tick == 0:
             _open(state, coupling, steps, first)
             if chain is not None:
-                chain.open()
+                chain.open_books()
             _tell(observers, narrator, chain, state, steps, first, outside[0], with_field=0 in fields)
         if chain is None or (state.tick < 0 and still):
             coupling.march(state, steps.part(first, last), hold_room=state.tick < 0 and still)
@@ -174,6 +190,9 @@ def _march(
             with_field = state.tick in fields
             _tell(observers, narrator, chain, state, steps, last - 1, outside[row], with_field=with_field)
         first = last
+        place.block, place.step, place.row = place.block + 1, first, row
+        if checkpoints is not None and checkpoints.due():
+            checkpoints.save(gather(parts))
         if progress is not None and time.perf_counter() - called > PROGRESS_EVERY:
             called = time.perf_counter()
             progress((state.tick - prepared.begin) / (prepared.end - prepared.begin))

@@ -21,6 +21,8 @@ from simulator.run.stage_kernels import DUCT_PRESSURE
 from simulator.section.sampling import map_matrix
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import scipy.sparse as sp
     from numpy.typing import NDArray
 
@@ -90,6 +92,20 @@ class Narrator:
         self._lane_end_station = path.segment_station[self._lane_end]
         self._every_lane = np.arange(lanes)
         self._length_column = self.coupling.station_length[:, None]
+
+    def snapshot(self) -> dict[str, NDArray[Any]]:
+        """Return what the next row is compared with, for a run that goes on later."""
+        return {
+            "last_tick": np.array(self._last_tick),
+            "under_at_start": np.array(self._under_at_start),
+            "last_totals": np.array(self._last_totals),
+        }
+
+    def restore(self, arrays: Mapping[str, NDArray[Any]]) -> None:
+        """Take up what `snapshot` gave."""
+        self._last_tick = int(arrays["last_tick"])
+        self._under_at_start = float(arrays["under_at_start"])
+        self._last_totals = arrays["last_totals"].tolist()
 
     def moment(self, state: RunState, outside: float, fan_share: float, *, with_field: bool) -> Moment:
         """Describe a state.

@@ -25,6 +25,7 @@ from simulator.run.clock import row_ticks, step_ends
 from simulator.run.coupling import GAMMA, Coupling
 from simulator.run.geometry import geometry_of, station_edges
 from simulator.run.ground_start import start_temperatures
+from simulator.run.sizes import check_section, check_steps
 from simulator.section.direct import DirectSection
 from simulator.section.freezing import FreezingSection
 from simulator.section.layout import DuctPlaces, layout_from_case
@@ -240,9 +241,11 @@ def plan(case: Case) -> RunPlan:
     CaseError
         If a file that the case names cannot be used, or the ducts leave no ground round themselves.
     """
+    check_steps(case)
     mover = air_mover(case)
     count = len(case.duct_branches)
     layout, places = layout_from_case(case, levelling_film(case, mover, count))
+    check_section(case, layout)
     operators = build_operators(layout)
     end = round(case.site.duration * TICKS_PER_SECOND)
     begin = -round(case.ground.run_in * TICKS_PER_SECOND)

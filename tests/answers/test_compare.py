@@ -12,7 +12,7 @@ from simulator.answers.telling import telling
 from simulator.case.changed import changed
 from simulator.case.loader import load
 from simulator.store.record import record
-from tests.answers.small import small_case
+from tests.answers.pinned import small_case
 
 ROOT = Path(__file__).parents[2]
 

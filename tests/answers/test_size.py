@@ -16,7 +16,7 @@ from simulator.case.changed import changed, spread_ducts
 from simulator.case.ranges import variation
 from simulator.case.schema import Case
 from simulator.errors import CaseError
-from tests.answers.small import small_case
+from tests.answers.pinned import small_case
 
 FOOT = 0.3048
 

@@ -18,7 +18,7 @@ from simulator.case.ranges import variation
 from simulator.case.schema import Case
 from simulator.errors import CaseError
 from simulator.store.kept_members import KeptMembers
-from tests.answers.small import small_case
+from tests.answers.pinned import small_case
 
 FLOOR, ROOM, POWER = OUTPUTS["lowest floor"], OUTPUTS["lowest room"], OUTPUTS["fan electricity"]
 

@@ -19,7 +19,7 @@ from simulator.look.compare_chart import compare_chart
 from simulator.look.difference_map import difference_map, floor_difference
 from simulator.look.trade_off import trade_off_chart
 from simulator.look.vary_chart import vary_chart
-from tests.answers.small import small_case
+from tests.answers.pinned import small_case
 from tests.look.made_up import Shape, make_results
 
 FLOOR, POWER, WORST = OUTPUTS["lowest floor"], OUTPUTS["fan electricity"], OUTPUTS["worst caution"]

@@ -18,7 +18,7 @@ from simulator.store.kept_members import KeptMembers, member_fingerprint
 from simulator.store.kept_reductions import KeptReductions
 from simulator.store.record import record
 from simulator.store.shared_reductions import SharedReductions
-from tests.answers.small import small_case
+from tests.answers.pinned import small_case
 
 ARRAYS = {"modes": np.eye(3), "rates": np.ones(3), "error": np.array(0.0), "shifts": np.ones(2)}
 
