@@ -139,7 +139,7 @@ def _build_and_march(case: Case) -> tuple[float, float, Any, int]:
     solver = prepared.solver()
     coupling = prepared.coupling(solver)
     built = time.process_time()
-    coupling.march(first_state(prepared, solver), all_steps(prepared))
+    coupling.march(first_state(prepared, solver), all_steps(prepared, coupling))
     return built - began, time.process_time() - built, prepared, solver.size
 
 
@@ -257,7 +257,8 @@ def _bandwidth(lengths: Lengths) -> dict[str, Any]:
     case = _case(lengths, solver="full")
     prepared = plan(case)
     solver = prepared.solver()
-    coupling, steps = prepared.coupling(solver), all_steps(prepared)
+    coupling = prepared.coupling(solver)
+    steps = all_steps(prepared, coupling)
     best = math.inf
     for _ in range(REPEATS):
         state = first_state(prepared, solver)

@@ -15,9 +15,24 @@ from typing import TYPE_CHECKING, Any
 from simulator.compiled import keep_compiled_loops
 
 if TYPE_CHECKING:
+    from simulator.answers.cautions import cautions
+    from simulator.answers.flow import air_flow
+    from simulator.answers.flue import flue_run
+    from simulator.answers.heat_account import heat_account
+    from simulator.answers.heat_flows import heat_flows
+    from simulator.answers.measured import Measured
+    from simulator.answers.moisture import duct_moisture
+    from simulator.answers.overnight import overnight
+    from simulator.answers.sum_fuel import fuel_sum
+    from simulator.answers.sum_heat import heat_sum, share_sum
+    from simulator.answers.sum_streams import air_sum, water_sum
     from simulator.case.loader import load
     from simulator.case.schema import Case
     from simulator.errors import CaseError, DuctfloorError, SolverError, StoreError
+    from simulator.look.charts import night_chart
+    from simulator.look.heat_flow_picture import heat_flow_picture, heat_flow_picture_of_results
+    from simulator.look.ledger_bars import ledger_bars
+    from simulator.look.maps import plan_map, section_map
     from simulator.store.reader import Results
     from simulator.store.record import record
     from simulator.version import VERSION as __version__  # noqa: N811
@@ -26,13 +41,32 @@ __all__ = [
     "Case",
     "CaseError",
     "DuctfloorError",
+    "Measured",
     "Results",
     "SolverError",
     "StoreError",
     "__version__",
+    "air_flow",
+    "air_sum",
+    "cautions",
+    "duct_moisture",
+    "flue_run",
+    "fuel_sum",
+    "heat_account",
+    "heat_flow_picture",
+    "heat_flow_picture_of_results",
+    "heat_flows",
+    "heat_sum",
+    "ledger_bars",
     "load",
+    "night_chart",
+    "overnight",
+    "plan_map",
     "record",
     "run",
+    "section_map",
+    "share_sum",
+    "water_sum",
 ]
 
 _HOMES = {
@@ -45,6 +79,25 @@ _HOMES = {
     "__version__": ("simulator.version", "VERSION"),
     "load": ("simulator.case.loader", "load"),
     "record": ("simulator.store.record", "record"),
+    "cautions": ("simulator.answers.cautions", "cautions"),
+    "air_flow": ("simulator.answers.flow", "air_flow"),
+    "flue_run": ("simulator.answers.flue", "flue_run"),
+    "heat_account": ("simulator.answers.heat_account", "heat_account"),
+    "heat_flows": ("simulator.answers.heat_flows", "heat_flows"),
+    "Measured": ("simulator.answers.measured", "Measured"),
+    "duct_moisture": ("simulator.answers.moisture", "duct_moisture"),
+    "overnight": ("simulator.answers.overnight", "overnight"),
+    "fuel_sum": ("simulator.answers.sum_fuel", "fuel_sum"),
+    "heat_sum": ("simulator.answers.sum_heat", "heat_sum"),
+    "share_sum": ("simulator.answers.sum_heat", "share_sum"),
+    "air_sum": ("simulator.answers.sum_streams", "air_sum"),
+    "water_sum": ("simulator.answers.sum_streams", "water_sum"),
+    "night_chart": ("simulator.look.charts", "night_chart"),
+    "heat_flow_picture": ("simulator.look.heat_flow_picture", "heat_flow_picture"),
+    "heat_flow_picture_of_results": ("simulator.look.heat_flow_picture", "heat_flow_picture_of_results"),
+    "ledger_bars": ("simulator.look.ledger_bars", "ledger_bars"),
+    "plan_map": ("simulator.look.maps", "plan_map"),
+    "section_map": ("simulator.look.maps", "section_map"),
 }
 
 

@@ -49,9 +49,7 @@ class MoistAir:
             "wet": self.there,
             "room_humidity": self.room_humidity,
             "outside_humidity": self.outside_humidity,
-            "vapour_gain": self.vapour_gain,
             "room_air": self.room_air,
-            "infiltration_air": self.infiltration_air,
             "clinging_water": self.clinging_water,
         }
 
@@ -66,7 +64,7 @@ def moist_air_of(case: Case) -> MoistAir:
     if moisture is None:
         return NO_MOISTURE
     room_air = infiltration = 0.0
-    if room.kind == "air node":
+    if room.kind != "fixed":
         density = air_kernels.density(room.temperature, air_kernels.pressure_at(case.site.elevation))
         room_air = room.volume * density
         infiltration = room_air * room.air_changes

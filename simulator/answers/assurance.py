@@ -7,16 +7,19 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from simulator.case.units import System
+
 __all__ = ["assurance"]
 
 
-def assurance(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
+def assurance(summary: Mapping[str, Any], units: System = "SI") -> list[tuple[str, str]]:
     """Lines that say how a run was computed and how well it holds.
 
     Parameters
     ----------
     summary : mapping
         Numbers that describe the run, as kept with the results.
+    units : {"SI", "US"}
 
     Returns
     -------
@@ -29,7 +32,9 @@ def assurance(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
         text = f"{int(summary.get('stations', 1))} sections of {int(cells)} cells, {solver}"
         error = float(summary.get("reduction_error", 0.0))
         if int(states) < int(cells):
-            text += f": {int(states)} states, within {max(error, 1e-9):.1g} K of the full mesh"
+            kelvin = max(error, 1e-9)
+            within = f"{kelvin:.1g} K" if units == "SI" else f"{1.8 * kelvin:.1g} degF"
+            text += f": {int(states)} states, within {within} of the full mesh"
         lines.append(("Ground", text))
     residual = summary.get("largest_ledger_residual")
     if residual is not None:

@@ -15,11 +15,13 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from simulator.answers.cautions_plant import Alarm, plant_cautions
 from simulator.answers.findings import Finding, findings
 from simulator.case.pipes import PIPES
 from simulator.case.schema import Case, Ducts
 from simulator.case.units import parse, show
 from simulator.errors import CaseError
+from simulator.store.table_html import table_html
 
 if TYPE_CHECKING:
     from simulator.case.units import System
@@ -30,6 +32,7 @@ __all__ = [
     "STANDING",
     "Advice",
     "Caution",
+    "Cautions",
     "Limit",
     "Peak",
     "cautions",
@@ -301,11 +304,30 @@ def peaks_of_case(case: Case) -> dict[str, Peak]:
     return {"supply_temperature": Peak(max(asked))} if asked else {}
 
 
-def cautions(results: Results) -> list[Caution | Finding]:
+class Cautions(list["Caution | Finding | Alarm"]):
+    """Limits passed and rules broken; notebooks show them as a table, in the units of the case (`system`)."""
+
+    system: System = "SI"
+
+    def _repr_html_(self) -> str:
+        """Write the cautions with their sources as a table."""
+        rows = [(one.limit.severity, one.text(self.system), one.limit.source) for one in self]
+        title = "Cautions" if rows else "Cautions: none of the limits was passed"
+        return table_html(title, ("", "what to beware of", "source") if rows else (), rows)
+
+
+def cautions(results: Results) -> Cautions:
     """Hold a run against every limit and rule, with the service temperatures its case gave; dangers first."""
-    passed = judge(peaks_of_results(results), _service_temperature(results.case_text))
-    found: list[Caution | Finding] = [*findings(results), *passed]
-    return sorted(found, key=lambda caution: caution.limit.severity != "danger")
+    service_temperature = _service_temperature(results.case_text)
+    alarms = plant_cautions(results, service_temperature)
+    # What the plant's limits tell with the time there is to act is not told twice.
+    told = {alarm.limit.subject for alarm in alarms}
+    passed = judge(peaks_of_results(results), service_temperature)
+    found: list[Caution | Finding | Alarm] = [*findings(results), *alarms]
+    found += [caution for caution in passed if caution.limit.subject not in told]
+    ordered = Cautions(sorted(found, key=lambda caution: caution.limit.severity != "danger"))
+    ordered.system = "US" if results.attrs.get("shown_in") == "US" else "SI"
+    return ordered
 
 
 def _flue_lanes(results: Results) -> list[int]:

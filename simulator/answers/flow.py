@@ -9,6 +9,7 @@ import numpy as np
 
 from simulator.answers.course import hours, rows_within
 from simulator.case.units import show
+from simulator.store.table_html import Displayed
 
 if TYPE_CHECKING:
     from simulator.case.units import System
@@ -23,7 +24,7 @@ JOULES_PER_KILOWATT_HOUR = 3.6e6
 
 
 @dataclass(frozen=True)
-class AirFlow:
+class AirFlow(Displayed):
     """Flow through the ducts between two moments; means are over the time in which the fan ran.
 
     Attributes

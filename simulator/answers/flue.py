@@ -11,6 +11,7 @@ import numpy as np
 from simulator.answers.course import hours, rows_within
 from simulator.case.units import show
 from simulator.physics.draught import THIN_MARGIN
+from simulator.store.table_html import Displayed
 
 if TYPE_CHECKING:
     from simulator.case.units import System
@@ -22,7 +23,7 @@ _KELVIN_AT_0_DEGC = 273.15
 
 
 @dataclass(frozen=True)
-class FlueRun:
+class FlueRun(Displayed):
     """The flue run between two moments; temperatures and draught are those while the stove burnt.
 
     Attributes

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.case.units import show
+from simulator.store.table_html import Displayed
 
 if TYPE_CHECKING:
     from simulator.case.units import System
@@ -18,7 +19,7 @@ __all__ = ["HeatAccount", "heat_account"]
 
 
 @dataclass(frozen=True)
-class HeatAccount:
+class HeatAccount(Displayed):
     """Heat moved between two moments [J].
 
     Attributes

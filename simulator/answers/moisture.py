@@ -11,6 +11,7 @@ from simulator.answers.course import Rows, held, longest_hours, rows_within
 from simulator.case.units import show
 from simulator.physics import air, moist_air
 from simulator.physics.moist_air_kernels import MOLAR_RATIO
+from simulator.store.table_html import Displayed
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -31,7 +32,7 @@ _KELVIN_AT_0_DEGC: Final = 273.15
 
 
 @dataclass(frozen=True)
-class DuctMoisture:
+class DuctMoisture(Displayed):
     """Moisture in the ducts between two moments.
 
     Attributes

@@ -12,6 +12,7 @@ from simulator.answers.heat_account import HeatAccount, heat_account
 from simulator.answers.window import Window, choose_window
 from simulator.case.units import show
 from simulator.errors import StoreError
+from simulator.store.table_html import Displayed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -55,7 +56,7 @@ class Low:
 
 
 @dataclass(frozen=True)
-class Overnight:
+class Overnight(Displayed):
     """One night in numbers.
 
     Attributes

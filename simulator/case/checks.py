@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from simulator.case.checks_chain import check_chain
 from simulator.case.duct_ways import same_place
 from simulator.case.explain import Problem, path_of_key
 from simulator.case.schema import Case
@@ -32,8 +33,10 @@ def check(case: Case) -> list[Problem]:
         *_flue(case),
         *_beside_the_floor(case),
         *_patches(case),
+        *_freezing(case),
         *_times(case),
         *_timetable(case),
+        *check_chain(case),
     ]
 
 
@@ -71,6 +74,16 @@ def _layers(case: Case) -> Iterator[Problem]:
             ("ground", "layers", last, "thickness"),
             f"the layers end {_m(top)} below the finished floor, but the model's bottom is at {_m(depth)}",
             fix="leave out the last layer's thickness: it then goes down to ground.depth",
+        )
+
+
+def _freezing(case: Case) -> Iterator[Problem]:
+    """Freezing needs the full mesh."""
+    if case.ground.freezing and case.numerics.solver in {"reduced", "full"}:
+        yield Problem(
+            ("numerics", "solver"),
+            "does not fit ground.freezing, which needs the full mesh solved directly",
+            '"auto" or "direct"',
         )
 
 
@@ -248,9 +261,11 @@ def _flue(case: Case) -> Iterator[Problem]:
         yield from _along(case, ("flue",), *flue.ends(case.floor.length))
     moisture = case.moisture
     if moisture is not None and moisture.gain is not None:
-        if case.room.kind != "air node":
+        if case.room.kind == "fixed":
             yield Problem(
-                ("moisture", "gain"), 'needs a room of kind "air node"', fix="leave it out: humidity is held"
+                ("moisture", "gain"),
+                'needs a room of kind "air node" or "house"',
+                fix="leave it out: humidity is held",
             )
         elif case.room.volume <= 0.0:
             yield Problem(("moisture", "gain"), "needs the room's volume", fix="give room.volume")

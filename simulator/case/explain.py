@@ -146,7 +146,19 @@ def _explain_one(detail: Any, data: dict[str, Any], root: type[BaseModel]) -> Pr
         word = "few" if kind == "too_short" else "many"
         least = "at least" if kind == "too_short" else "at most"
         return Problem(path, f"has too {word} entries", allowed=f"{least} {limit}")
-    return Problem(path, _KINDS.get(kind, str(detail["msg"])), value=shown)
+    return Problem(path, _KINDS.get(kind, str(detail["msg"])), fix=_brackets(kind, path, value), value=shown)
+
+
+def _brackets(kind: str, path: KeyPath, value: object) -> str | None:
+    """Return a hint when a table is written where a list of tables belongs, or the other way round."""
+    if not all(isinstance(part, str) for part in path):
+        return None
+    name = key_text(path)
+    if kind == "list_type" and isinstance(value, dict):
+        return f"write [[{name}]] for each entry"
+    if kind in ("dict_type", "model_type", "model_attributes_type") and isinstance(value, list):
+        return f"write [{name}]: there is only one"
+    return None
 
 
 def _unknown_key(path: KeyPath, data: dict[str, Any], root: type[BaseModel]) -> Problem:

@@ -18,8 +18,16 @@ from pydantic import BaseModel, ConfigDict
 from pydantic_core import PydanticCustomError, core_schema
 
 from simulator.case import units
+from simulator.case.unit_reading import tidy
 from simulator.errors import CaseError
 
+_COMPASS = {
+    name: 45.0 * number
+    for number, name in enumerate(
+        ("north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest")
+    )
+}
+_ANGLE = re.compile(r"([+-]?\d+(?:\.\d*)?|[+-]?\.\d+)\s*(?:deg|degree|degrees)?", re.ASCII)
 _TIME_OF_DAY = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}))?")
 
 
@@ -160,6 +168,35 @@ class Whole(_Ranged):
             raise refuse("is too large", allowed=self.range_text())
         self.within(float(value))
         return int(value)
+
+
+@dataclass(frozen=True)
+class Angle(_Ranged):
+    """Degrees, written ``"35 deg"`` or as a bare number; with `compass` also ``"southeast"``."""
+
+    compass: bool = False
+
+    def shown(self, value: float) -> str:
+        """Write one limit."""
+        return f"{value:.10g} deg"
+
+    def check(self, value: object) -> float:
+        """Return the angle in degrees."""
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            if isinstance(value, int) and abs(value) > 10**6:
+                raise refuse("is too large", allowed=self.range_text())
+            return self.within(float(value))
+        fix = 'write it like "35 deg"' + (' or "south"' if self.compass else "")
+        if not isinstance(value, str) or len(value) > 60:
+            raise refuse("is not an angle", allowed=self.range_text(), fix=fix)
+        word = value.strip().lower()
+        plain = word.replace("-", "").replace(" ", "")
+        if self.compass and plain in _COMPASS:
+            return _COMPASS[plain]
+        match = _ANGLE.fullmatch(tidy(word))
+        if match is None:
+            raise refuse("is not an angle", allowed=self.range_text(), fix=fix)
+        return self.within(float(match[1]))
 
 
 @dataclass(frozen=True)

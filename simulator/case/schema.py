@@ -1,7 +1,7 @@
 """The whole case: every table, its keys and their defaults, in SI after validation.
 
-Tables live in files of their own (`schema_site`, `schema_ground`, `schema_floor`, `schema_air`,
-`schema_run`); this one puts them together. Temperatures are in kelvin, times in seconds.
+Tables live in files of their own (`schema_site`, `schema_ground`, ...); this one puts them together.
+Temperatures are in kelvin, times in seconds.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from simulator.case.schema_air import (
     SeriesHeat,
     SupplyHeat,
 )
+from simulator.case.schema_controls import Controls, Rule
 from simulator.case.schema_floor import Branch, Ducts, EdgeInsulation, Floor, FloorLayer, Lane, Run
 from simulator.case.schema_flue import Flue
 from simulator.case.schema_ground import (
@@ -39,6 +40,7 @@ from simulator.case.schema_ground import (
     SettledStart,
     UniformStart,
 )
+from simulator.case.schema_house import HouseRoom, Mass, Plants, Surface, WetSoil
 from simulator.case.schema_moisture import Moisture
 from simulator.case.schema_run import Numerics, Output, TimetableTable
 from simulator.case.schema_site import (
@@ -49,6 +51,9 @@ from simulator.case.schema_site import (
     Tmy3Weather,
     Weather,
 )
+from simulator.case.schema_stove import Coil, Hood, Stove, StoveHeat
+from simulator.case.schema_upsets import Upset
+from simulator.case.schema_water import Water
 from simulator.case.timetable import Timetable, compile_timetable
 
 __all__ = [
@@ -57,7 +62,9 @@ __all__ = [
     "AnnualWaveStart",
     "Branch",
     "Case",
+    "Coil",
     "ConstantWeather",
+    "Controls",
     "CsvWeather",
     "DailyWaveWeather",
     "Ducts",
@@ -71,22 +78,33 @@ __all__ = [
     "Ground",
     "GroundLayer",
     "HeatFlow",
+    "Hood",
+    "HouseRoom",
     "Lane",
+    "Mass",
     "Material",
     "Moisture",
     "NoHeat",
     "Numerics",
     "Output",
     "Patch",
+    "Plants",
     "PowerHeat",
     "ProfileStart",
+    "Rule",
     "Run",
     "SeriesHeat",
     "SettledStart",
     "Site",
+    "Stove",
+    "StoveHeat",
     "SupplyHeat",
+    "Surface",
     "Tmy3Weather",
     "UniformStart",
+    "Upset",
+    "Water",
+    "WetSoil",
 ]
 
 
@@ -104,7 +122,17 @@ class Case(Table):
     room: Room = Field(description="the room over the floor")
     moisture: Moisture | None = Field(None, description="humidity of the air; left out: the air is dry")
     flue: Flue | None = Field(None, description="a stove's flue run under the floor; left out: there is none")
-    timetable: TimetableTable = Field(default_factory=TimetableTable, description="switching of fan and heat")
+    stove: Stove | None = Field(None, description="the fire; left out: there is none")
+    hood: Hood | None = Field(None, description="leads air round the stove's shell; left out: there is none")
+    coils: Annotated[list[Coil], Field(max_length=10)] = Field(
+        default_factory=list, description="water coils in the stream, in the order of the air"
+    )
+    water: Water | None = Field(None, description="tank and pump; left out: there are none")
+    controls: Controls | None = Field(None, description="rules that switch by temperatures")
+    upsets: Annotated[list[Upset], Field(max_length=100)] = Field(
+        default_factory=list, description="failures to try the case with"
+    )
+    timetable: TimetableTable = Field(default_factory=TimetableTable, description="switching by the clock")
     numerics: Numerics = Field(default_factory=Numerics, description="how finely to compute")
     output: Output = Field(default_factory=Output, description="what is kept, and how it is shown")
 
@@ -139,7 +167,7 @@ class Case(Table):
     @property
     def timetable_compiled(self) -> Timetable:
         """The timetable on the integer clock; built anew at each call, so keep it."""
-        return compile_timetable(self.timetable, self.heat, self.site.start, self.site.duration)
+        return compile_timetable(self.timetable, self.heat, self.site.start, self.site.duration, self.stove)
 
     @property
     def duct_branches(self) -> tuple[DuctBranch, ...]:

@@ -10,7 +10,9 @@ from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from simulator.case.fields import Checked, Number, Quantity, Table, Words, refuse
+from simulator.case.schema_house import HouseRoom
 from simulator.case.schema_site import AirTemperature, TemperatureColumn, TimeColumn
+from simulator.case.schema_stove import StoveHeat
 
 SupplyTemperature = Annotated[float, Quantity(173.15, 773.15, dimension="temperature")]
 HeatPower = Annotated[float, Quantity(0.0, 1e7, dimension="power")]
@@ -229,7 +231,7 @@ class NoHeat(Table):
     kind: Literal["none"] = "none"
 
 
-Heat = Annotated[PowerHeat | SupplyHeat | SeriesHeat | NoHeat, Field(discriminator="kind")]
+Heat = Annotated[PowerHeat | SupplyHeat | SeriesHeat | NoHeat | StoveHeat, Field(discriminator="kind")]
 
 
 class AirRoom(Table):
@@ -269,4 +271,4 @@ class FixedRoom(Table):
     temperature: AirTemperature = Field(description="air temperature throughout")
 
 
-Room = Annotated[AirRoom | FixedRoom, Field(discriminator="kind")]
+Room = Annotated[AirRoom | FixedRoom | HouseRoom, Field(discriminator="kind")]

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from simulator.case.fields import Quantity, Table, Whole, Words, refuse
+from simulator.case.fields import Flag, Number, Quantity, Table, Whole, Words, refuse
 from simulator.case.materials import MATERIALS, SAME_AS, find
 from simulator.case.nearest import nearest
 
@@ -82,6 +82,9 @@ class GroundLayer(Material):
     """A layer of ground; only the last may leave out its thickness."""
 
     thickness: Thickness | None = Field(None, description="thickness; the last layer may leave it out")
+    water: Annotated[float, Number(0.0, 0.9)] = Field(
+        0.0, description="water that can freeze, as a share of the volume; counts with ground.freezing"
+    )
 
 
 class Patch(Material):
@@ -95,6 +98,9 @@ class Patch(Material):
     )
     depth_from: Depth = Field(description="top, below the finished floor")
     depth_to: Depth = Field(description="bottom, below the finished floor")
+    water: Annotated[float, Number(0.0, 0.9)] = Field(
+        0.0, description="water that can freeze, as a share of the volume; counts with ground.freezing"
+    )
 
     @model_validator(mode="after")
     def _ordered(self) -> Patch:
@@ -224,3 +230,20 @@ class Ground(Table):
         0.0, description="time simulated before the start, to settle the ground"
     )
     run_in_drive: Literal["timetable", "off"] = Field("off", description="what fan and heat do in the run-in")
+    freezing: Annotated[bool, Flag()] = Field(
+        False, description="follow the freezing of the ground's water, on the full mesh"
+    )
+
+    @property
+    def _waters(self) -> list[float]:
+        return [layer.water for layer in self.layers] + [patch.water for patch in self.patches]
+
+    @model_validator(mode="after")
+    def _something_freezes(self) -> Ground:
+        if self.freezing and not any(water > 0.0 for water in self._waters):
+            raise refuse(
+                "needs water in a layer or patch",
+                key="freezing",
+                fix="give a layer water, for example water = 0.2, or leave freezing out",
+            )
+        return self

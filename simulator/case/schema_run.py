@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from simulator.case.fields import Flag, Moment, Number, OrWords, Quantity, Table, TimeOfDay, Whole, refuse
 
 Word = Literal["on", "off"]
 _ON_OFF = ("on", "off")
+Day = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+DAYS: tuple[Day, ...] = get_args(Day)
+ShareSetting = Annotated[float | Word, OrWords(_ON_OFF, Number(0.0, 1.0))]
+LoadMass = Annotated[float, Quantity(0.0, 1000.0, above=True, dimension="mass")]
 FanSetting = Annotated[float | Word, OrWords(_ON_OFF, Number(0.0, 1.5))]
 HeatSetting = Annotated[float | Word, OrWords(_ON_OFF, Quantity(0.0, 1e7, dimension="power"))]
 SupplySetting = Annotated[
     float | Literal["off"], OrWords(("off",), Quantity(173.15, 773.15, dimension="temperature"))
 ]
+
+
+def _plain(word: object) -> object:
+    """Letter case does not count."""
+    return word.strip().lower() if isinstance(word, str) else word
 
 
 class Settings(Table):
@@ -25,6 +34,13 @@ class Settings(Table):
     heat: HeatSetting | None = Field(None, description="on, off, or a power")
     supply_temperature: SupplySetting | None = Field(
         None, description="a temperature to bring the air to, or off (the same as heat off)"
+    )
+    feed: ShareSetting | None = Field(
+        None, description="steady fire: on, off, or a share of the full burning rate"
+    )
+    pump: ShareSetting | None = Field(None, description="on, off, or a share of the full water flow")
+    cover: ShareSetting | None = Field(
+        None, description="night cover on, off, or on over a share of its area"
     )
 
     @model_validator(mode="after")
@@ -39,32 +55,52 @@ class Settings(Table):
         return self.heat is not None or self.supply_temperature is not None
 
 
-class _Entry(Settings):
+class Entry(Settings):
+    """A setting made at some time."""
+
+    load: LoadMass | None = Field(None, description="fuel laid on at that moment, as it comes with its water")
+
     @model_validator(mode="after")
-    def _something(self) -> _Entry:
-        if self.fan is None and not self.sets_heat:
-            raise refuse("sets nothing", fix="give fan, heat or supply_temperature")
+    def _something(self) -> Entry:
+        channels = (self.fan, self.feed, self.pump, self.cover, self.load)
+        if all(setting is None for setting in channels) and not self.sets_heat:
+            raise refuse("sets nothing", fix="give fan, heat, supply_temperature, load, feed, pump or cover")
         return self
 
 
-class DailyEntry(_Entry):
+class DailyEntry(Entry):
     """A setting made at one time of every day."""
 
     at: Annotated[int, TimeOfDay()] = Field(description="time of day")
 
 
-class DatedEntry(_Entry):
+class WeeklyEntry(Entry):
+    """A setting made at one time of one day of every week."""
+
+    day: Annotated[Day, BeforeValidator(_plain)] = Field(description="day of the week")
+    at: Annotated[int, TimeOfDay()] = Field(description="time of day")
+
+    @property
+    def second_of_week(self) -> int:
+        """Seconds since the midnight before Monday."""
+        return DAYS.index(self.day) * 86400 + self.at
+
+
+class DatedEntry(Entry):
     """A setting made once."""
 
     at: Annotated[dt.datetime, Moment()] = Field(description="date and time")
 
 
 class TimetableTable(Table):
-    """Switching of fan and heat."""
+    """Switching by the clock."""
 
     start: Settings = Field(default_factory=Settings, description="settings at the start of the run")
     daily: Annotated[list[DailyEntry], Field(max_length=288)] = Field(
         default_factory=list, description="settings made every day"
+    )
+    weekly: Annotated[list[WeeklyEntry], Field(max_length=2016)] = Field(
+        default_factory=list, description="settings made every week"
     )
     dated: Annotated[list[DatedEntry], Field(max_length=10000)] = Field(
         default_factory=list, description="settings made once"
@@ -75,6 +111,13 @@ class TimetableTable(Table):
         for number in range(1, len(self.daily)):
             if self.daily[number].at <= self.daily[number - 1].at:
                 raise refuse("must be later than the entry before it", key=f"daily[{number + 1}].at")
+        for number in range(1, len(self.weekly)):
+            if self.weekly[number].second_of_week <= self.weekly[number - 1].second_of_week:
+                raise refuse(
+                    "must be later in the week than the entry before it",
+                    key=f"weekly[{number + 1}].at",
+                    fix="the week begins with monday",
+                )
         for number in range(1, len(self.dated)):
             if self.dated[number].at <= self.dated[number - 1].at:
                 raise refuse("must be later than the entry before it", key=f"dated[{number + 1}].at")

@@ -1,35 +1,47 @@
 """The timetable on the integer clock: sorted switch instants and the settings between them.
 
 Time is counted in ticks (milliseconds) from the start of the case; negative ticks are the run-in before
-it. Two channels exist, the fan and the heat; ``supply_temperature`` is another way to set the heat
-channel, and the later setting holds.
+it. The channels are fan, heat, feed, pump and cover; ``supply_temperature`` is another way to set the heat
+channel, and the later setting holds. Loads of fuel are no channel: each is an event at its instant.
 
 Decisions:
 
-* A setting holds until the next one of its channel, daily or dated; at the same instant the dated wins.
-* Before the first event of the first day the last daily entry of the channel holds, as on any other day,
-  unless ``timetable.start`` says otherwise.
-* A channel that nothing mentions is on all the time (heat is off when there is no heater).
+* A setting holds until the next one of its channel, daily, weekly or dated; at the same instant the dated
+  wins over the weekly, and that over the daily.
+* Before the first event of the first day the last daily or weekly entry of the channel holds, as on any
+  other day, unless ``timetable.start`` says otherwise.
+* A channel that nothing mentions is on all the time (heat is off when there is no heater, feed when the
+  fire is no steady one, and the cover).
+* Loads count from the start of the run: none laid on before it still burns.
 * A channel with dated entries only, the first of them after the start, needs a value in
   ``timetable.start``: nothing else says how it begins (`compile_timetable` refuses it otherwise).
-* At negative ticks the daily entries repeat; without any, the value in ``timetable.start`` holds, or on.
+* At negative ticks the daily and weekly entries repeat; without any, the value in ``timetable.start`` holds,
+  or the default.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import math
-from bisect import bisect_right
 from dataclasses import dataclass
 
+from simulator.case.channels import TICKS_PER_DAY, TICKS_PER_SECOND, Channel, Loads
 from simulator.case.schema_air import NoHeat, PowerHeat, SeriesHeat, SupplyHeat
-from simulator.case.schema_run import Settings, TimetableTable
+from simulator.case.schema_run import Entry, Settings, TimetableTable
+from simulator.case.schema_stove import Stove, StoveHeat
 from simulator.errors import CaseError
 
-TICKS_PER_SECOND = 1000
-TICKS_PER_DAY = 86400 * TICKS_PER_SECOND
+__all__ = [
+    "TICKS_PER_DAY",
+    "TICKS_PER_SECOND",
+    "Drive",
+    "Timetable",
+    "compile_timetable",
+    "ticks",
+    "ticks_between",
+]
 
-HeatTable = PowerHeat | SupplyHeat | SeriesHeat | NoHeat
+HeatTable = PowerHeat | SupplyHeat | SeriesHeat | NoHeat | StoveHeat
 
 
 @dataclass(frozen=True)
@@ -45,11 +57,20 @@ class Drive:
     supply_temperature : float
         Temperature entering the ducts [K]; nan when a power is given. Both are nan while the
         temperature follows a series (``heat.kind = "supply series"``, heat on).
+    feed : float
+        Burning rate of a steady fire as a share of the full one.
+    pump : float
+        Water flow as a share of the full flow.
+    cover : float
+        Share of the night cover that is on.
     """
 
     fan_share: float
     heat_power: float
     supply_temperature: float
+    feed: float = 0.0
+    pump: float = 1.0
+    cover: float = 0.0
 
     def same_as(self, other: Drive) -> bool:
         """Whether both mean the same; two nans are alike."""
@@ -59,6 +80,9 @@ class Drive:
                 (self.fan_share, other.fan_share),
                 (self.heat_power, other.heat_power),
                 (self.supply_temperature, other.supply_temperature),
+                (self.feed, other.feed),
+                (self.pump, other.pump),
+                (self.cover, other.cover),
             )
         )
 
@@ -89,13 +113,18 @@ class Timetable:
     """
 
     end: int
-    _fan: _Channel
-    _heat: _Channel
+    _fan: Channel
+    _heat: Channel
+    _feed: Channel
+    _pump: Channel
+    _cover: Channel
+    _loads: Loads
 
     def values_from(self, tick: int) -> Drive:
         """Return the settings that hold from this tick on, until the next switch."""
         fan, heat = self._fan.at(tick), self._heat.at(tick)
-        return Drive(fan[0], heat[0], heat[1])
+        feed, pump, cover = (each.at(tick)[0] for each in (self._feed, self._pump, self._cover))
+        return Drive(fan[0], heat[0], heat[1], feed, pump, cover)
 
     def drive_at(self, tick: int) -> Drive:
         """Return the settings that hold from this tick on; the same as `values_from`."""
@@ -107,79 +136,28 @@ class Timetable:
 
     def switches_between(self, first: int, last: int) -> list[int]:
         """Return the ticks strictly between two, negative ones too, at which a setting changes; sorted."""
-        changes = {*self._fan.changes(first, last), *self._heat.changes(first, last)}
-        return sorted(changes)
+        channels = (self._fan, self._heat, self._feed, self._pump, self._cover)
+        return sorted({tick for channel in channels for tick in channel.changes(first, last)})
 
+    @property
+    def loads(self) -> tuple[tuple[int, float], ...]:
+        """(tick, mass [kg]) of every load laid on in the run, from its start up to just before its end."""
+        return self.loads_between(0, self.end)
 
-@dataclass(frozen=True)
-class _Channel:
-    """One channel: values by time of day, and values set once.
+    def loads_between(self, first: int, last: int) -> tuple[tuple[int, float], ...]:
+        """Return (tick, mass [kg]) of the loads from one tick up to just before another, sorted.
 
-    `daily` holds (tick of the day counted from midnight, value), `dated` (tick, value); `midnight` is the
-    tick of a midnight at or before the start.
-    """
-
-    midnight: int
-    daily: tuple[tuple[int, tuple[float, float]], ...]
-    dated: tuple[tuple[int, tuple[float, float]], ...]
-    first: tuple[float, float] | None
-    default: tuple[float, float]
-
-    def at(self, tick: int) -> tuple[float, float]:
-        """Return the value from this tick on."""
-        day_tick, daily_value = self._daily_at(tick)
-        if tick < 0:
-            return daily_value
-        best_tick, best = day_tick, daily_value
-        if self.first is not None and best_tick < 0:
-            best_tick, best = 0, self.first
-        place = bisect_right(self.dated, tick, key=lambda entry: entry[0])
-        if place and self.dated[place - 1][0] >= best_tick:
-            best = self.dated[place - 1][1]
-        return best
-
-    def _daily_at(self, tick: int) -> tuple[int, tuple[float, float]]:
-        """Return (tick, value) of the last daily entry at or before this tick."""
-        if not self.daily:
-            return -(10**18), self.first if self.first is not None else self.default
-        day, inside = divmod(tick - self.midnight, TICKS_PER_DAY)
-        place = bisect_right(self.daily, inside, key=lambda entry: entry[0])
-        if not place:
-            day, place = day - 1, len(self.daily)
-        at, value = self.daily[place - 1]
-        return self.midnight + day * TICKS_PER_DAY + at, value
-
-    def changes(self, first: int, last: int) -> list[int]:
-        """Return the sorted ticks strictly between two at which the value changes."""
-        candidates = {tick for tick, _ in self.dated if first < tick < last}
-        if first < 0 < last:
-            candidates.add(0)
-        if self.daily:
-            day = (first - self.midnight) // TICKS_PER_DAY
-            last_day = (last - self.midnight) // TICKS_PER_DAY
-            for number in range(day, last_day + 1):
-                base = self.midnight + number * TICKS_PER_DAY
-                candidates.update(base + at for at, _ in self.daily if first < base + at < last)
-        changes = []
-        before = self.at(first)
-        for tick in sorted(candidates):
-            value = self.at(tick)
-            if not _same(value, before):
-                changes.append(tick)
-            before = value
-        return changes
-
-
-def _same(one: tuple[float, float], other: tuple[float, float]) -> bool:
-    """Compare two values; nans are alike."""
-    return all(
-        mine == theirs or (math.isnan(mine) and math.isnan(theirs))
-        for mine, theirs in zip(one, other, strict=True)
-    )
+        At negative ticks the daily and weekly ones repeat.
+        """
+        return tuple(sorted(self._loads.between(first, last)))
 
 
 def compile_timetable(
-    table: TimetableTable, heat: HeatTable, start: dt.datetime, duration: float
+    table: TimetableTable,
+    heat: HeatTable,
+    start: dt.datetime,
+    duration: float,
+    stove: Stove | None = None,
 ) -> Timetable:
     """Build the timetable of a run.
 
@@ -187,12 +165,14 @@ def compile_timetable(
     ----------
     table : TimetableTable
         The case's ``[timetable]``.
-    heat : PowerHeat or SupplyHeat or SeriesHeat or NoHeat
+    heat : PowerHeat or SupplyHeat or SeriesHeat or NoHeat or StoveHeat
         The case's ``[heat]``, which says what ``heat = "on"`` means.
     start : datetime.datetime
         Start of the run.
     duration : float
         Length of the run [s].
+    stove : Stove, optional
+        The case's ``[stove]``, which says whether there is a feed that can be on.
 
     Raises
     ------
@@ -211,36 +191,75 @@ def compile_timetable(
                 value=entry.at,
                 allowed=f"{start.isoformat()} to {last.isoformat()}",
             )
-    channels = []
-    for name, default in (("fan", (1.0, 0.0)), ("heat", _heat_value("on", None, heat))):
-        daily = tuple(
-            (entry.at * TICKS_PER_SECOND, value)
-            for number, entry in enumerate(table.daily, start=1)
-            if (value := _value(name, entry, heat, f"timetable.daily[{number}]")) is not None
-        )
-        dated = tuple(
-            (ticks_between(start, entry.at), value)
-            for number, entry in enumerate(table.dated, start=1)
-            if (value := _value(name, entry, heat, f"timetable.dated[{number}]")) is not None
+    monday = midnight - start.weekday() * TICKS_PER_DAY
+    placed = _placed(table, start)
+    feed = 1.0 if stove is not None and stove.burn == "steady" else 0.0
+    defaults = {
+        "fan": (1.0, 0.0),
+        "heat": (0.0, math.nan) if isinstance(heat, StoveHeat) else _heat_value("on", None, heat),
+        "feed": (feed, 0.0),
+        "pump": (1.0, 0.0),
+        "cover": (0.0, 0.0),
+    }
+    channels = {}
+    for name, default in defaults.items():
+        daily, weekly, dated = (
+            tuple(
+                (place, value)
+                for key, place, entry in entries
+                if (value := _value(name, entry, heat, key)) is not None
+            )
+            for entries in placed
         )
         first = _value(name, table.start, heat, "timetable.start")
-        if dated and not daily and first is None and dated[0][0] > 0:
+        if dated and not daily and not weekly and first is None and dated[0][0] > 0:
             raise CaseError(
                 f"nothing says what the {name} does before its first dated entry",
                 key="timetable.start",
                 fix=f'give timetable.start, for example {{ {name} = "off" }}',
             )
-        channels.append(_Channel(midnight, daily, dated, first, default))
-    return Timetable(end, channels[0], channels[1])
+        channels[name] = Channel(midnight, monday, daily, weekly, dated, first, default)
+    loads = [
+        tuple((place, entry.load) for _, place, entry in entries if entry.load is not None)
+        for entries in placed
+    ]
+    return Timetable(
+        end,
+        channels["fan"],
+        channels["heat"],
+        channels["feed"],
+        channels["pump"],
+        channels["cover"],
+        Loads(midnight, monday, loads[0], loads[1], loads[2]),
+    )
+
+
+def _placed(table: TimetableTable, start: dt.datetime) -> list[list[tuple[str, int, Entry]]]:
+    """(key, tick, entry) of daily, weekly and dated entries.
+
+    The ticks count from midnight, from the midnight before Monday, and from the start.
+    """
+    daily: list[tuple[int, Entry]] = [(entry.at * TICKS_PER_SECOND, entry) for entry in table.daily]
+    weekly: list[tuple[int, Entry]] = [
+        (entry.second_of_week * TICKS_PER_SECOND, entry) for entry in table.weekly
+    ]
+    dated: list[tuple[int, Entry]] = [(ticks_between(start, entry.at), entry) for entry in table.dated]
+    return [
+        [
+            (f"timetable.{kind}[{number}]", place, entry)
+            for number, (place, entry) in enumerate(pairs, start=1)
+        ]
+        for kind, pairs in (("daily", daily), ("weekly", weekly), ("dated", dated))
+    ]
 
 
 def _value(name: str, entry: Settings, heat: HeatTable, key: str) -> tuple[float, float] | None:
     """Return what the entry sets on a channel, or None."""
-    if name == "fan":
-        if entry.fan is None:
+    if name != "heat":
+        setting = getattr(entry, name)
+        if setting is None:
             return None
-        share = {"on": 1.0, "off": 0.0}[entry.fan] if isinstance(entry.fan, str) else float(entry.fan)
-        return share, 0.0
+        return {"on": 1.0, "off": 0.0}[setting] if isinstance(setting, str) else float(setting), 0.0
     if not entry.sets_heat:
         return None
     try:
@@ -254,6 +273,12 @@ def _heat_value(
     setting: float | str | None, supply_temperature: float | str | None, heat: HeatTable
 ) -> tuple[float, float]:
     """Return (power [W], temperature [K]) of a heat setting."""
+    if isinstance(heat, StoveHeat):
+        raise CaseError(
+            'does not fit heat.kind = "stove"',
+            key="heat" if supply_temperature is None else "supply_temperature",
+            fix="its heat follows the fuel: give load for log loads, feed for a steady fire",
+        )
     if supply_temperature is not None and supply_temperature != "off":
         if isinstance(heat, NoHeat):
             raise CaseError(

@@ -63,6 +63,7 @@ _SHOWN: dict[str, dict[str, tuple[tuple[float, ShownUnit], ...]]] = {
     },
     "area": {"SI": (_choice("m2", 2),), "US": (_choice("ft2", 1),)},
     "volume": {"SI": (_choice("m3", 2),), "US": (_choice("ft3", 1),)},
+    "water volume": {"SI": (_choice("L", 1),), "US": (_choice("gal", 1),)},
     "time": {
         system: (_choice("d", 2, 2.0, "days"), _choice("h", 2, 1.0), _choice("min", 1, 1.0), _choice("s", 1))
         for system in ("SI", "US")
@@ -78,6 +79,7 @@ _SHOWN: dict[str, dict[str, tuple[tuple[float, ShownUnit], ...]]] = {
         "SI": (_choice("MWh", 2, 10.0), _choice("kWh", 2)),
         "US": (_choice("MMBTU", 2, 10.0, "million BTU"), _choice("BTU", 0)),
     },
+    "energy per mass": {"SI": (_choice("MJ/kg", 2),), "US": (_choice("BTU/lb", 0),)},
     "power": {
         "SI": (_choice("kW", 2, 1.0), _choice("W", 1)),
         "US": (_choice("BTU/h", 0),),
@@ -96,10 +98,15 @@ _SHOWN: dict[str, dict[str, tuple[tuple[float, ShownUnit], ...]]] = {
     "volumetric heat capacity": {"SI": (_choice("MJ/(m3.K)", 3),), "US": (_choice("BTU/(ft3.F)", 2),)},
     "diffusivity": {"SI": (_choice("m2/d", 4),), "US": (_choice("ft2/d", 3),)},
     "volume flow": {"SI": (_choice("m3/s", 3),), "US": (_choice("cfm", 0),)},
+    "water flow": {
+        "SI": (_choice("L/min", 2, 0.5), _choice("L/h", 2)),
+        "US": (_choice("gpm", 2, 0.1), _choice("gal/h", 2)),
+    },
     "mass flow": {"SI": (_choice("kg/s", 3),), "US": (_choice("lb/h", 0),)},
     "rate": {system: (_choice("1/h", 2),) for system in ("SI", "US")},
     "pressure": {"SI": (_choice("Pa", 1),), "US": (_choice("inH2O", 3, label="in wg"),)},
     "velocity": {"SI": (_choice("m/s", 2),), "US": (_choice("fpm", 0, label="ft/min"),)},
+    "vapour resistance": {system: (_choice("s/m", 0),) for system in ("SI", "US")},
 }  # fmt: skip
 
 

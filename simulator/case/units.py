@@ -122,7 +122,10 @@ def scale_and_zero(unit: str, dimension: str) -> tuple[float, float]:
     if powers != wanted.powers or wanted.absolute:
         kinds = [known.name for known in DIMENSIONS.values() if known.powers == powers and not known.absolute]
         what = f" is a unit of {kinds[0]}" if kinds else " does not fit"
-        raise CaseError(f"{unit!r}{what}, but a {wanted.name} is needed", fix=f"use one of {wanted.examples}")
+        article = "an" if wanted.name[0] in "aeiou" else "a"
+        raise CaseError(
+            f"{unit!r}{what}, but {article} {wanted.name} is needed", fix=f"use one of {wanted.examples}"
+        )
     return scale, 0.0
 
 

@@ -11,6 +11,7 @@ from simulator.cli.screen import heading, one_line, rows, table
 
 if TYPE_CHECKING:
     from simulator.answers.cautions import Caution
+    from simulator.answers.cautions_plant import Alarm
     from simulator.answers.findings import Finding
     from simulator.answers.overnight import Overnight
     from simulator.case.units import System
@@ -75,7 +76,9 @@ def _parts(results: Results, night: Overnight) -> dict[str, Any]:
     }
 
 
-def answers_as_data(results: Results, night: Overnight, found: Sequence[Caution | Finding]) -> dict[str, Any]:
+def answers_as_data(
+    results: Results, night: Overnight, found: Sequence[Caution | Finding | Alarm]
+) -> dict[str, Any]:
     """Gather what `--json` prints."""
     from simulator.answers.cautions import STANDING
 

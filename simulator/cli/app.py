@@ -6,11 +6,24 @@ from typing import Annotated
 
 import typer
 
+from simulator.cli.charge import EXAMPLES as CHARGE_EXAMPLES
+from simulator.cli.charge import charge
 from simulator.cli.check import check
+from simulator.cli.compare import compare
+from simulator.cli.examples import examples_of, exit_codes
 from simulator.cli.map import draw_map
+from simulator.cli.movie import EXAMPLES as MOVIE_EXAMPLES
+from simulator.cli.movie import movie
 from simulator.cli.new import new
+from simulator.cli.overnight import EXAMPLES as OVERNIGHT_EXAMPLES
+from simulator.cli.overnight import overnight
+from simulator.cli.report import EXAMPLES as REPORT_EXAMPLES
+from simulator.cli.report import report
 from simulator.cli.run import run
 from simulator.cli.show import show
+from simulator.cli.size import size
+from simulator.cli.sums import sums
+from simulator.cli.vary import vary
 from simulator.version import VERSION
 
 __all__ = ["app", "main"]
@@ -18,8 +31,9 @@ __all__ = ["app", "main"]
 app = typer.Typer(
     name="ductfloor",
     help="How warm a floor over buried warm-air ducts keeps a room through the night.",
+    epilog=exit_codes(),
     no_args_is_help=True,
-    add_completion=False,
+    add_completion=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
@@ -29,6 +43,17 @@ app.command("check")(check)
 app.command("run")(run)
 app.command("show")(show)
 app.command("map")(draw_map)
+app.add_typer(sums)
+app.command("vary")(vary)
+app.command("compare")(compare)
+app.command("size")(size)
+app.command("overnight", epilog=OVERNIGHT_EXAMPLES)(overnight)
+app.command("charge", epilog=CHARGE_EXAMPLES)(charge)
+app.command("movie", epilog=MOVIE_EXAMPLES)(movie)
+app.command("report", epilog=REPORT_EXAMPLES)(report)
+
+for _command in app.registered_commands:
+    _command.epilog = _command.epilog or examples_of(str(_command.name))
 
 
 def _print_version(wanted: bool) -> None:

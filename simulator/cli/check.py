@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import fields
-from datetime import datetime, timedelta
 from itertools import groupby
-from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -15,15 +12,10 @@ import typer
 from simulator.cli.guard import guarded
 
 if TYPE_CHECKING:
+    from simulator.case.inputs import Input
     from simulator.case.schema import Case
-    from simulator.case.timetable import Drive
-    from simulator.case.units import System
-    from simulator.cli.understood import Input
 
 __all__ = ["check"]
-
-MOST_SWITCHES = 40
-KELVIN_AT_0_DEGC = 273.15
 
 
 @guarded
@@ -45,8 +37,9 @@ def check(
     case = load(case_file)
     # Loaded only now, so that a slip in the case is told at once.
     from simulator.answers.cautions import judge, peaks_of_case
+    from simulator.case.inputs import inputs
     from simulator.cli.screen import heading, print_advice, print_cautions, print_json, rows, system_named
-    from simulator.cli.understood import inputs
+    from simulator.cli.switches_told import loads, print_switches, setting_data, switches
     from simulator.run.describe import describe
 
     plan = describe(case)
@@ -64,7 +57,8 @@ def check(
                     }
                     for item in understood
                 },
-                "switches": [_as_data(moment, drive) for moment, drive in switches(case)],
+                "switches": [setting_data(moment, drive) for moment, drive in switches(case)],
+                "loads": [{"at": moment, "mass_kg": mass} for moment, mass in loads(case)],
                 "plan": plan,
                 "cautions": [caution.as_dict() for caution in found],
             }
@@ -73,9 +67,9 @@ def check(
     typer.echo(f"{case_file} is sound.")
     for table, listed in groupby(understood, key=lambda item: item.table):
         if table:
-            heading(f"[{table}]")
+            heading(_header(table))
         rows((item.key, _in_words(item)) for item in listed)
-    _print_switches(case, system)
+    print_switches(case, system)
     heading("To be simulated")
     rows(_plan_rows(plan))
     print_cautions(found, system)
@@ -103,50 +97,15 @@ def _pictures(case: Case, draw: Path | None, draw_fan: Path | None) -> list[Path
     return written
 
 
+def _header(table: str) -> str:
+    """Write a table's name as the case file does; `coils[2]` is the second of a list of tables."""
+    name, _, number = table.rstrip("]").partition("[")
+    return f"[[{name}]], number {number}" if number else f"[{name}]"
+
+
 def _in_words(item: Input) -> str:
     both = item.si if item.si == item.us else f"{item.si} ({item.us})"
     return both if item.origin == "given" else f"{both}, {item.origin}"
-
-
-def switches(case: Case) -> Iterator[tuple[datetime, Drive]]:
-    """List what holds from the start and from every switch on."""
-    timetable = case.timetable_compiled
-    for tick in (0, *timetable.switches()):
-        yield case.site.start + timedelta(milliseconds=tick), timetable.values_from(tick)
-
-
-def _as_data(moment: datetime, drive: Drive) -> dict[str, object]:
-    return {
-        "at": moment,
-        "fan_share": drive.fan_share,
-        "heat_power_W": drive.heat_power,
-        "supply_temperature_degC": drive.supply_temperature - KELVIN_AT_0_DEGC,
-        "supply_as_in_file": drive.follows_series,
-    }
-
-
-def _settings(drive: Drive, system: System) -> tuple[str, str]:
-    from simulator.case.units import show
-
-    fan = "off" if drive.fan_share == 0.0 else "on" if drive.fan_share == 1.0 else f"{drive.fan_share:.0%}"
-    if drive.follows_series:
-        return fan, "air as in the file"
-    if isnan(drive.heat_power):
-        return fan, f"air at {show(drive.supply_temperature, 'temperature', system)}"
-    return fan, show(drive.heat_power, "power", system) if drive.heat_power else "off"
-
-
-def _print_switches(case: Case, system: System) -> None:
-    from simulator.cli.screen import heading, table
-
-    heading("Timetable")
-    listed = list(switches(case))
-    table(
-        ("from", "fan", "heat"),
-        [(f"{moment:%Y-%m-%d %H:%M}", *_settings(drive, system)) for moment, drive in listed[:MOST_SWITCHES]],
-    )
-    if len(listed) > MOST_SWITCHES:
-        typer.echo(f"  and {len(listed) - MOST_SWITCHES} more, until {listed[-1][0]:%Y-%m-%d %H:%M}")
 
 
 def _plan_rows(plan: Any) -> list[tuple[str, str]]:

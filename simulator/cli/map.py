@@ -53,9 +53,11 @@ def draw_map(
         Literal["SI", "US"] | None, typer.Option(case_sensitive=False, help="Units that come first.")
     ] = None,
     out: Annotated[Path | None, typer.Option(help="Picture to write, .png or .svg.")] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print the file written as JSON.")] = False,
 ) -> None:
     """Draw a map of the temperatures at one moment, or charts of a branch or of the fan."""
     from simulator.cli.moments import moment_typed
+    from simulator.cli.screen import print_written
     from simulator.errors import DuctfloorError
     from simulator.look.save import save
     from simulator.store.reader import Results
@@ -82,7 +84,7 @@ def draw_map(
             figure = _of_one_moment(results, kind, times[0] if times else -1, (station, depth), units)
     target = out or Path(f"{results_file.stem}-{kind}.png")
     save(figure, target)
-    typer.echo(f"wrote {target}")
+    print_written(target, json)
 
 
 def _kind(plan: bool, branch: str | None, fan: bool, flue: bool) -> str:

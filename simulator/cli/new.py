@@ -17,9 +17,11 @@ __all__ = ["new"]
 def new(
     file: Annotated[Path, typer.Argument(help="Case file to write.")] = Path("case.toml"),
     force: Annotated[bool, typer.Option("--force", help="Replace the file if it is there.")] = False,
+    json: Annotated[bool, typer.Option("--json", help="Print the file written as JSON.")] = False,
 ) -> None:
     """Write a commented case file to start from."""
     from simulator.case.loader import starter_text
+    from simulator.cli.screen import print_written
 
     text = starter_text()
     try:
@@ -29,4 +31,6 @@ def new(
     except FileExistsError:
         message = f"{file}: this file exists and was left alone; choose another name, or add --force"
         raise DuctfloorError(message) from None
-    typer.echo(f"wrote {file}\nnext: ductfloor check {file}")
+    print_written(file, json)
+    if not json:
+        typer.echo(f"next: ductfloor check {file}")

@@ -42,6 +42,7 @@ def run(
     from simulator.answers.cautions import cautions
     from simulator.answers.overnight import overnight
     from simulator.cli.answers import answers_as_data, print_answers
+    from simulator.cli.finished import finished
     from simulator.cli.pictures import write_pictures
     from simulator.cli.screen import print_advice, print_cautions, print_json, progress_bar, system_named
     from simulator.store.record import record
@@ -50,7 +51,7 @@ def run(
     system = system_named(units, case.output.units)
     with progress_bar(f"{case_file.stem}", wanted=not quiet) as progress:
         results = record(case, target, progress=progress, resume=resume, say=note)
-    with results:
+    with results, finished(target):
         night = overnight(results)
         found = cautions(results)
         written = [target]

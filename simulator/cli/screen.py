@@ -17,7 +17,10 @@ from typing import TYPE_CHECKING, Any, Final
 import typer
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from simulator.answers.cautions import Caution
+    from simulator.answers.cautions_plant import Alarm
     from simulator.answers.findings import Finding
     from simulator.case.units import System
 
@@ -27,6 +30,7 @@ __all__ = [
     "print_advice",
     "print_cautions",
     "print_json",
+    "print_written",
     "progress_bar",
     "rows",
     "screen_width",
@@ -110,6 +114,14 @@ def print_json(data: object) -> None:
     typer.echo(json.dumps(plain(data), indent=2, ensure_ascii=False, allow_nan=False))
 
 
+def print_written(path: Path, json_wanted: bool) -> None:
+    """Say which file was written, in words or for other programs."""
+    if json_wanted:
+        print_json({"files": [str(path)]})
+    else:
+        typer.echo(f"wrote {path}")
+
+
 def plain(value: Any) -> Any:
     """Turn dataclasses, arrays, dates and paths into what JSON knows."""
     if value is None or isinstance(value, bool | int | str):
@@ -135,7 +147,7 @@ def system_named(asked: str | None, default: object) -> System:
     return "US" if str(asked or default) == "US" else "SI"
 
 
-def print_cautions(found: Sequence[Caution | Finding], system: System) -> None:
+def print_cautions(found: Sequence[Caution | Finding | Alarm], system: System) -> None:
     """Print the limits that were passed, each with its source."""
     for severity, listed in groupby(found, key=lambda caution: caution.limit.severity):
         heading(severity.upper())
@@ -143,7 +155,7 @@ def print_cautions(found: Sequence[Caution | Finding], system: System) -> None:
             _print_caution(caution, system)
 
 
-def _print_caution(caution: Caution | Finding, system: System) -> None:
+def _print_caution(caution: Caution | Finding | Alarm, system: System) -> None:
     paragraph(caution.text(system))
     paragraph(f"[{caution.limit.source}]")
 

@@ -23,6 +23,10 @@ def show(
         typer.Option("--from", help='Begin of the time to look at: "2031-01-15 18:00", "18:00" or "+6 h".'),
     ] = None,
     end: Annotated[str | None, typer.Option("--to", help="End of the time to look at.")] = None,
+    flows: Annotated[
+        Path | None,
+        typer.Option(metavar="PICTURE", help="Draw the way of the heat in this time, .png or .svg."),
+    ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print JSON for other programs.")] = False,
     units: Annotated[
         Literal["SI", "US"] | None, typer.Option(case_sensitive=False, help="Units of what is printed.")
@@ -44,10 +48,19 @@ def show(
             end=None if end is None else moment_typed(results, end, "--to"),
             night=night,
         )
-        if json:
-            print_json(answers_as_data(results, answer, found))
-            return
         system = system_named(units, results.attrs["shown_in"])
+        if flows is not None:
+            from simulator.look.heat_flow_picture import heat_flow_picture_of_results
+            from simulator.look.save import save
+
+            window = answer.window
+            save(heat_flow_picture_of_results(results, window.begin, window.end, units=system), flows)
+        if json:
+            files = {} if flows is None else {"files": [str(flows)]}
+            print_json({**answers_as_data(results, answer, found), **files})
+            return
         print_answers(results, answer, system)
         print_cautions(found, system)
         print_advice()
+    if flows is not None:
+        typer.echo(f"\nwrote {flows}")

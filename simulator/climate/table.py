@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from simulator.case.schema import Case
-    from simulator.case.schema_site import SunColumn, TemperatureColumn, TimeColumn
+    from simulator.case.schema_site import SunColumn, TemperatureColumn, TimeColumn, WindColumn
 
 
 def value_column(
-    column: TemperatureColumn | SunColumn, dimension: str, low: float, high: float, allowed: str
+    column: TemperatureColumn | SunColumn | WindColumn, dimension: str, low: float, high: float, allowed: str
 ) -> ValueColumn:
     """Return the reading of a column whose SI values lie from `low` to `high`, `allowed` in words."""
     scale, zero = units.scale_and_zero(column.unit, dimension)

@@ -11,7 +11,7 @@ import csv
 import datetime as dt
 import io
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,6 +20,7 @@ from simulator.climate.text_file import read_text_of
 from simulator.errors import CaseError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -28,12 +29,36 @@ DATE = "Date (MM/DD/YYYY)"
 TIME = "Time (HH:MM)"
 SUN = "GHI (W/m^2)"
 TEMPERATURE = "Dry-bulb (C)"
-_RANGES = {SUN: (0.0, 1500.0, "0 to 1500 W/m2"), TEMPERATURE: (-90.0, 65.0, "-90 to 65 degC")}
+BEAM = "DNI (W/m^2)"
+DIFFUSE = "DHI (W/m^2)"
+HUMIDITY = "RHum (%)"
+WIND = "Wspd (m/s)"
+CLOUD = "TotCld (tenths)"
+MORE = (BEAM, DIFFUSE, HUMIDITY, WIND, CLOUD)
+"""Columns that are read when asked for, where the file has them."""
+_RANGES = {
+    SUN: (0.0, 1500.0, "0 to 1500 W/m2"),
+    TEMPERATURE: (-90.0, 65.0, "-90 to 65 degC"),
+    BEAM: (0.0, 1500.0, "0 to 1500 W/m2"),
+    DIFFUSE: (0.0, 1500.0, "0 to 1500 W/m2"),
+    HUMIDITY: (0.0, 100.0, "0 to 100 %"),
+    WIND: (0.0, 100.0, "0 to 100 m/s"),
+    CLOUD: (0.0, 10.0, "0 to 10 tenths"),
+}
 _DATE_FORM = re.compile(r"(\d\d)/(\d\d)/(\d{4})")
 _TIME_FORM = re.compile(r"(\d\d):00")
 
 Day = tuple[int, int]
 """Month and day."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where weather was measured: north and east positive [degrees], local standard time ahead of UTC [h]."""
+
+    latitude: float
+    longitude: float
+    time_zone: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,11 +73,18 @@ class HourlyDays:
         At 01:00, 02:00, ... 24:00.
     sun : dict of (24,) float [W/m2]
         On the horizontal, mean over the hour that ends at those times.
+    more : dict of dict of (24,) float
+        Further columns by heading, in the units of the file: `BEAM` and `DIFFUSE` means over the hour, the
+        others at its end.
+    place_on_earth : Place or None
+        None where line 1 does not say it in numbers.
     """
 
     place: str
     temperature: dict[Day, NDArray[np.float64]]
     sun: dict[Day, NDArray[np.float64]]
+    more: dict[str, dict[Day, NDArray[np.float64]]] = field(default_factory=dict)
+    place_on_earth: Place | None = None
 
     def day_for(self, date: dt.date) -> Day | None:
         """Return the day that stands for a date; 28 February also stands for 29 February. None if missing."""
@@ -62,7 +94,7 @@ class HourlyDays:
         return day if day in self.temperature else None
 
 
-def read_tmy3(path: Path, shown: str) -> HourlyDays:
+def read_tmy3(path: Path, shown: str, more: Sequence[str] = ()) -> HourlyDays:
     """Read a TMY3 file.
 
     Parameters
@@ -70,6 +102,8 @@ def read_tmy3(path: Path, shown: str) -> HourlyDays:
     path : Path
     shown : str
         The name to use in messages, as the user gave it.
+    more : sequence of str
+        Headings of further columns to read where the file has them, of `MORE`.
 
     Returns
     -------
@@ -87,9 +121,9 @@ def read_tmy3(path: Path, shown: str) -> HourlyDays:
         raise CaseError(
             f"is not a table of comma-separated values: {error}", file=shown, line=reader.line_num
         ) from None
-    place, columns = _head(rows, shown)
+    place, columns = _head(rows, shown, more)
     days: list[Day] = []
-    table: dict[str, list[float]] = {SUN: [], TEMPERATURE: []}
+    table: dict[str, list[float]] = {name: [] for name in columns if name not in (DATE, TIME)}
     hour = 0
     for line, row in enumerate(rows[2:], start=3):
         if not row:
@@ -121,10 +155,23 @@ def read_tmy3(path: Path, shown: str) -> HourlyDays:
         place,
         dict(zip(days, hours[TEMPERATURE], strict=True)),
         dict(zip(days, hours[SUN], strict=True)),
+        {name: dict(zip(days, hours[name], strict=True)) for name in more if name in hours},
+        _place(rows[0]),
     )
 
 
-def _head(rows: list[list[str]], shown: str) -> tuple[str, dict[str, int]]:
+def _place(cells: list[str]) -> Place | None:
+    """Return where the site lies, from the cells of line 1."""
+    try:
+        time_zone, latitude, longitude = (float(cell) for cell in cells[3:6])
+    except ValueError:
+        return None
+    if not (abs(latitude) <= 90.0 and abs(longitude) <= 180.0 and abs(time_zone) <= 15.0):
+        return None
+    return Place(latitude, longitude, time_zone)
+
+
+def _head(rows: list[list[str]], shown: str, more: Sequence[str]) -> tuple[str, dict[str, int]]:
     """Return the site's name and the places of the columns."""
     if len(rows) < 3 or len(rows[0]) < 7:
         raise CaseError(
@@ -142,7 +189,8 @@ def _head(rows: list[list[str]], shown: str) -> tuple[str, dict[str, int]]:
                 line=2,
                 fix="other tables are read with kind csv",
             )
-    return rows[0][1].strip(' "'), {name: headings.index(name) for name in (DATE, TIME, SUN, TEMPERATURE)}
+    wanted = (DATE, TIME, SUN, TEMPERATURE, *(name for name in more if name in headings))
+    return rows[0][1].strip(' "'), {name: headings.index(name) for name in wanted}
 
 
 def _check_hour(text: str, hour: int, shown: str, line: int) -> None:

@@ -50,6 +50,14 @@ def room_of(case: Case) -> Room:
     room = case.room
     if room.kind == "fixed":
         return Room(fixed=True, temperature=room.temperature)
+    if room.kind == "house":
+        # What a house loses and gains follows step by step from its surfaces.
+        return Room(
+            fixed=False,
+            temperature=room.temperature,
+            heat_capacity=room.heat_capacity,
+            gains=room.gains,
+        )
     pressure = air_kernels.pressure_at(case.site.elevation)
     air = air_kernels.density(room.temperature, pressure) * air_kernels.heat_capacity(room.temperature)
     return Room(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from simulator.case.units import shown_unit
 from simulator.errors import DuctfloorError
 from simulator.look.route_marks import EndWords
 from simulator.look.routes import Route, flue_routes, routes_of
@@ -62,6 +63,7 @@ def case_picture(case: Case, *, units: Units | None = None, figure: Figure | Non
         routes = (*routes, *flue_routes(case.flue, case.floor.length))
     lines = [case.title] if case.title.strip() else []
     lines.append(_said(case.duct_branches, shown))
+    lines += _chain_said(case, shown)
     marks = "In the section a cross is air that moves away from the reader, a dot is air that comes."
     lines.append(_flue_said(case, shown) + marks)
     return draw_understood(_ground(case, layout), routes, _end_words(routes), lines, shown, figure)
@@ -100,6 +102,35 @@ def _said(branches: Sequence[DuctBranch], units: Units) -> str:
     if max(whole) - max(buried) > ALIKE or min(whole) - min(buried) > ALIKE:
         said += f", {_range(whole, units)} of pipe with turns and pipe outside"
     return said + "."
+
+
+def _chain_said(case: Case, units: Units) -> list[str]:
+    """Say what warms the air and the room beside the ground: stove, water and house, in a line each."""
+    lines = []
+    if case.stove is not None:
+        way = "in loads" if case.stove.burn == "batches" else "by a steady feed"
+        said = f"Stove burning {case.stove.fuel} {way}"
+        if case.water is not None:
+            coils = "1 coil" if len(case.coils) == 1 else f"{len(case.coils)} coils"
+            said += f"; {coils} and a tank of {_plain(case.water.tank_volume, 'water volume', units)}"
+        lines.append(said + ".")
+    if case.room.kind == "house":
+        areas = {"glazing": 0.0, "wall": 0.0}
+        for surface in case.room.surfaces:
+            areas[surface.kind] += surface.area
+        glass, wall = (_plain(areas[kind], "area", units) for kind in ("glazing", "wall"))
+        cover = ", with a night cover" if case.room.has_cover else ""
+        lines.append(f"House of {glass} glazing and {wall} wall{cover}.")
+    return lines
+
+
+def _plain(value: float, dimension: str, units: Units) -> str:
+    """Write a quantity to three digits in both systems, the chosen one first."""
+    said = []
+    for system in ("SI", "US") if units == "SI" else ("US", "SI"):
+        unit = shown_unit(dimension, system, value)
+        said.append(f"{float(f'{unit.number(value):.3g}'):,.10g} {unit.label}")
+    return f"{said[0]} ({said[1]})"
 
 
 def _flue_said(case: Case, units: Units) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import io
 import threading
 from collections.abc import Callable
 from typing import Any, ParamSpec, TypeVar
@@ -103,10 +104,20 @@ def themed(draw: Callable[Parameters, Returned]) -> Callable[Parameters, Returne
     return wrapper
 
 
+class Picture(Figure):
+    """A figure that notebooks show by itself."""
+
+    def _repr_png_(self) -> bytes:
+        """Draw the picture for a notebook."""
+        buffer = io.BytesIO()
+        self.savefig(buffer, format="png")
+        return buffer.getvalue()
+
+
 def new_figure(height: float, figure: Figure | None = None) -> Figure:
     """Give the figure back, or make one of the usual width and the given height [in], with a canvas."""
     if figure is not None:
         return figure
-    made = Figure(figsize=(FIGURE_WIDTH, height), dpi=FIGURE_DPI, facecolor="white")
+    made = Picture(figsize=(FIGURE_WIDTH, height), dpi=FIGURE_DPI, facecolor="white")
     FigureCanvasAgg(made)
     return made

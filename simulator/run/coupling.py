@@ -25,6 +25,7 @@ from simulator.run.stage_kernels import (
     GAS_ENTRY,
     GAS_FLOW,
     ROOM,
+    ROOM_MEAN,
     WATER_TOTALS,
     Fixed,
     even_pressure,
@@ -70,12 +71,15 @@ class Steps:
     Attributes
     ----------
     ends : (n,) int [ticks]
-    drives : (n, 3) float
-        Fan share, heat power [W], supply temperature [K] of each step.
+    drives : (n, 4) float
+        Fan share, mean heat power [W], supply temperature [K] of each step, rise of the heat power [W].
     outside [K], sun [W/m2], supply [K] : (n, 2) float
         Values at the two stages of each step.
     gas : (n, 2, 2) float
         Flow [kg/s] and entry temperature [K] of combustion gas at the two stages.
+    around : (n, 5) float
+        What surrounds the room: loss [W/K], gain [W], heat on the floor [W/m2], vapour given [kg/s] (NaN: its
+        humidity is held), vapour lost [kg/s per humidity ratio].
     """
 
     ends: NDArray[np.int64]
@@ -84,6 +88,7 @@ class Steps:
     sun: NDArray[np.float64]
     supply: NDArray[np.float64]
     gas: NDArray[np.float64]
+    around: NDArray[np.float64]
 
     def part(self, first: int, last: int) -> Steps:
         """Return steps `first` up to, not including, `last`."""
@@ -95,6 +100,7 @@ class Steps:
             self.sun[cut],
             self.supply[cut],
             self.gas[cut],
+            self.around[cut],
         )
 
 
@@ -164,6 +170,13 @@ class Coupling:
         alike = all(np.ptp(values[air]) < 1e-9 for values in (self.path.branch_length, self.path.branch_loss))
         return alike and self.mover.curve is None
 
+    def around(self, steps: int) -> NDArray[np.float64]:
+        """(n, 5) what surrounds a room whose losses and gains never change; see `Steps.around`."""
+        room, moist = self.room, self.moist
+        loss = room.envelope_loss + room.infiltration_loss
+        row = (loss, room.gains, 0.0, moist.vapour_gain, moist.infiltration_air)
+        return np.tile(np.array(row, dtype=np.float64), (steps, 1))
+
     @cached_property
     def fixed(self) -> Fixed:
         """The same, as the kernels take it."""
@@ -192,9 +205,7 @@ class Coupling:
             exit_is_room=self.exit_is_room,
             room_fixed=room.fixed,
             room_heat_capacity=room.heat_capacity,
-            envelope_loss=room.envelope_loss,
             infiltration_loss=room.infiltration_loss,
-            gains=room.gains,
             sun_area=room.sun_area,
             sun_to_floor=room.sun_to_floor,
             reference=self.reference,
@@ -268,8 +279,8 @@ class Coupling:
         section = np.ascontiguousarray(state.section.T)
         code, step = march_modes(
             self.fixed, state.moving, section, modal.rates, modal.injection, modal.reading, modal.capacity,
-            GAMMA, lengths, steps.drives, outside, steps.sun, steps.supply, steps.gas if self.wide else None,
-            hold_room, energies, stored,
+            GAMMA, lengths, steps.drives, outside, steps.sun, steps.supply, steps.around,
+            steps.gas if self.wide else None, hold_room, energies, stored,
         )  # fmt: skip
         if code != FINE:
             _fail(settled=code != NOT_SETTLED, tick=int(steps.ends[step]), state=state, section=section.T)
@@ -295,7 +306,7 @@ class Coupling:
             tau = GAMMA * length
             prepared = self.solver.stage(tau)
             old_section, old_room = state.section, state.room
-            section, room = old_section, old_room
+            section, room, mean = old_section, old_room, 0.0
             refresh_films(self.fixed, state.moving, steps.drives[step, 0], outside[step, 0])
             for number in (0, 1):
                 if number == 1:
@@ -303,18 +314,22 @@ class Coupling:
                     room = old_room + share * (state.room - old_room)
                     between_stages(self.fixed, state.moving, share)
                 drive = steps.drives[step]
+                heat = drive[1] + drive[3] * (0.5 if number else GAMMA - 0.5)
                 response = self.solver.respond(prepared, section)
                 sweeps = self._stage(
                     state, steps.gas[step, number], response, prepared.influence, tau, room, hold_room,
-                    drive[0], drive[1], drive[2], outside[step, number], steps.sun[step, number],
-                    steps.supply[step, number], loads, rates, water_rates,
+                    drive[0], heat, drive[2], outside[step, number], steps.sun[step, number],
+                    steps.supply[step, number], steps.around[step], loads, rates, water_rates,
                 )  # fmt: skip
                 if sweeps < 0:
                     _fail(settled=False, tick=int(steps.ends[step]), state=state, section=section)
                 section = self.solver.advance(prepared, section, loads)
+                mean += STAGE_WEIGHTS[number] * state.room
                 energies[step] += STAGE_WEIGHTS[number] * length * rates
                 book_water(self.fixed, state.moving, STAGE_WEIGHTS[number] * length, water_rates)
             close_step(self.fixed, state.moving)
+            section = self.solver.settle(section)
+            state.moving.scalars[ROOM_MEAN] = mean
             stored[step, 0] = self.copies * float(
                 self.solver.stored(section - old_section) @ self.station_length
             )
@@ -341,12 +356,19 @@ class Coupling:
         self, state: RunState, end: int, drive: Drive, weather: StepWeather, *, hold_room: bool = False
     ) -> None:
         """Advance `state` by one step to tick `end` in place; see `march`."""
-        self.march(state, _single(end, drive, weather), hold_room=hold_room)
+        self.march(state, self._single(end, drive, weather), hold_room=hold_room)
+
+    def _single(self, end: int, drive: Drive, weather: StepWeather) -> Steps:
+        values = (weather.outside, weather.sun, weather.supply, weather.gas)
+        outside, sun, supply, gas = (np.array([value], dtype=np.float64) for value in values)
+        row = (drive.fan_share, drive.heat_power, drive.supply_temperature, 0.0)
+        settings = np.array([row], dtype=np.float64)
+        return Steps(np.array([end]), settings, outside, sun, supply, gas, self.around(1))
 
     def look(self, state: RunState, drive: Drive, weather: StepWeather) -> None:
         """Fill the air and wall temperatures of `state` for its own instant, without advancing it."""
         tau = 1e-3
-        one = _single(state.tick, drive, weather)
+        one = self._single(state.tick, drive, weather)
         prepared = self.solver.stage(tau)
         outside = one.outside - self.reference
         loads = np.empty((state.section.shape[0], self.fixed.port_total.size))
@@ -357,19 +379,10 @@ class Coupling:
         self._stage(
             state, one.gas[0, 0], self.solver.respond(prepared, state.section), prepared.influence, tau,
             room, True, setting[0], setting[1], setting[2], outside[0, 0], one.sun[0, 0], one.supply[0, 0],
-            loads, np.zeros(len(NAMES)), np.zeros(WATER_TOTALS),
+            one.around[0], loads, np.zeros(len(NAMES)), np.zeros(WATER_TOTALS),
         )  # fmt: skip
         even_pressure(self.fixed, state.moving)
         state.moving.scalars[ROOM] = room
-
-
-def _single(end: int, drive: Drive, weather: StepWeather) -> Steps:
-    settings = [[drive.fan_share, drive.heat_power, drive.supply_temperature]]
-    rows = (
-        np.array([values], dtype=np.float64)
-        for values in (weather.outside, weather.sun, weather.supply, weather.gas)
-    )
-    return Steps(np.array([end], dtype=np.int64), np.array(settings, dtype=np.float64), *rows)
 
 
 def _fail(*, settled: bool, tick: int, state: RunState, section: NDArray[np.float64]) -> None:

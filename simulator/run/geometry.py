@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.run.chain_parts import chain_parts, names_in_chain
 from simulator.run.observers import Geometry
 
 if TYPE_CHECKING:
@@ -120,6 +121,8 @@ def geometry_of(
             [
                 *(["moisture"] if case.moisture is not None else []),
                 *(["flue"] if case.flue is not None else []),
+                *chain_parts(case),
             ]
         ),
+        names=names_in_chain(case),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,6 +12,7 @@ from threadpoolctl import threadpool_limits
 from simulator.air.flue import gas_at
 from simulator.case.timetable import Drive
 from simulator.physics.moist_air_kernels import ratio_at_relative_humidity
+from simulator.run.chain_run import chain_of_run
 from simulator.run.checkpoint import Place, StatePart, gather, hand_out, section_identity
 from simulator.run.coupling import GAMMA, Coupling, Steps, StepWeather
 from simulator.run.ledger import Ledger
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
 
     from simulator.case.schema import Case
     from simulator.climate.series import Series
+    from simulator.run.chain_run import ChainRun
     from simulator.run.checkpoint import Checkpoints, Part
     from simulator.run.observers import Observer
     from simulator.section.reduced import Keeper
@@ -87,12 +90,14 @@ def _simulate(
     prepared = plan(case)
     solver = prepared.solver(keeper)
     coupling = prepared.coupling(solver)
+    steps = all_steps(prepared, coupling)
+    chain = chain_of_run(prepared, coupling, steps)
     built = time.perf_counter()
     stored = None if checkpoints is None else checkpoints.begin(section_identity(solver))
     try:
         for observer in observers:
             observer.start(case, prepared.geometry)
-        state = _march(prepared, coupling, observers, progress, checkpoints, stored)
+        state = _march(prepared, coupling, chain, steps, observers, progress, checkpoints, stored)
     except BaseException:
         for observer in observers:
             observer.abort()
@@ -144,14 +149,17 @@ def stage_values(series: Series, begins: NDArray[np.int64], ends: NDArray[np.int
 def _march(
     prepared: RunPlan,
     coupling: Coupling,
+    chain: ChainRun | None,
+    steps: Steps,
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None,
     checkpoints: Checkpoints | None,
     stored: Mapping[str, NDArray[Any]] | None,
 ) -> RunState:
-    steps = all_steps(prepared)
     narrator = Narrator(prepared, coupling)
-    fields = set(prepared.geometry.field_ticks.tolist())
+    # A map of the ground takes as long as many steps: it is made only where somebody looks at it.
+    wanted = any(getattr(observer, "wants_maps", True) for observer in observers)
+    fields = set(prepared.geometry.field_ticks.tolist()) if wanted else set()
     state = first_state(prepared, coupling.solver)
     still = prepared.case.ground.run_in_drive == "off"
     called = time.perf_counter()
@@ -162,18 +170,25 @@ def _march(
     outside = prepared.weather.temperature_at(prepared.geometry.series_ticks).tolist()
     place = Place()
     parts: dict[str, Part] = {"place": place, "state": StatePart(state), "narrator": narrator}
+    if chain is not None:
+        parts["chain"] = chain
     if stored is not None:
         hand_out(parts, stored)
     first, row = place.step, place.row
     for last in [*before.tolist(), *([run_in] if run_in else []), *stops.tolist()][place.block :]:
         if state.tick == 0:
             _open(state, coupling, steps, first)
-            _tell(observers, narrator, state, steps, first, outside[0], with_field=0 in fields)
-        coupling.march(state, steps.part(first, last), hold_room=state.tick < 0 and still)
+            if chain is not None:
+                chain.open_books()
+            _tell(observers, narrator, chain, state, steps, first, outside[0], with_field=0 in fields)
+        if chain is None or (state.tick < 0 and still):
+            coupling.march(state, steps.part(first, last), hold_room=state.tick < 0 and still)
+        else:
+            chain.march(state, first, last)
         if state.tick > 0:
             row += 1
             with_field = state.tick in fields
-            _tell(observers, narrator, state, steps, last - 1, outside[row], with_field=with_field)
+            _tell(observers, narrator, chain, state, steps, last - 1, outside[row], with_field=with_field)
         first = last
         place.block, place.step, place.row = place.block + 1, first, row
         if checkpoints is not None and checkpoints.due():
@@ -186,7 +201,7 @@ def _march(
     return state
 
 
-def all_steps(prepared: RunPlan) -> Steps:
+def all_steps(prepared: RunPlan, coupling: Coupling) -> Steps:
     """All steps of a run, its run-in included, with what drives them."""
     ends = prepared.step_ends
     begins = np.concatenate(([prepared.begin], ends[:-1]))
@@ -197,10 +212,10 @@ def all_steps(prepared: RunPlan) -> Steps:
     timetable = prepared.timetable
     switches = [prepared.begin, *timetable.switches_between(prepared.begin, prepared.end)]
     settings = [timetable.values_from(tick) for tick in switches]
-    table = np.array([[d.fan_share, d.heat_power, d.supply_temperature] for d in settings])
+    table = np.array([[d.fan_share, d.heat_power, d.supply_temperature, 0.0] for d in settings])
     drives = table[np.searchsorted(switches, begins, side="right") - 1]
     if prepared.case.ground.run_in_drive == "off":
-        drives[begins < 0] = (0.0, 0.0, np.nan)
+        drives[begins < 0] = (0.0, 0.0, np.nan, 0.0)
     gas = stage_gas(prepared, begins, ends)
     if prepared.case.ground.run_in_drive == "off":
         gas[begins < 0, :, 0] = 0.0
@@ -211,6 +226,7 @@ def all_steps(prepared: RunPlan) -> Steps:
         sun=stage_values(prepared.weather.sun, begins, ends),
         supply=supply,
         gas=gas,
+        around=coupling.around(ends.size),
     )
 
 
@@ -229,7 +245,7 @@ def _open(state: RunState, coupling: Coupling, steps: Steps, step: int) -> None:
     """Start the books at tick 0, and look at the air as it first moves."""
     state.ledger = Ledger()
     state.moving.water_totals[:] = 0.0
-    drive = Drive(*(float(value) for value in steps.drives[step]))
+    drive = Drive(*(float(value) for value in steps.drives[step, :3]))
     rows = (steps.outside[step], steps.sun[step], steps.supply[step])
     pairs = [(float(row[0]), float(row[1])) for row in rows]
     gas = [(float(flow), float(kelvin)) for flow, kelvin in steps.gas[step]]
@@ -242,6 +258,7 @@ def _open(state: RunState, coupling: Coupling, steps: Steps, step: int) -> None:
 def _tell(
     observers: Sequence[Observer],
     narrator: Narrator,
+    chain: ChainRun | None,
     state: RunState,
     steps: Steps,
     step: int,
@@ -249,6 +266,9 @@ def _tell(
     *,
     with_field: bool,
 ) -> None:
-    moment = narrator.moment(state, outside, float(steps.drives[step, 0]), with_field=with_field)
+    fan_share = float(steps.drives[step, 0]) if chain is None else chain.fan_share(state.tick)
+    moment = narrator.moment(state, outside, fan_share, with_field=with_field)
+    if chain is not None:
+        moment = replace(moment, values={**moment.values, **chain.values(state)})
     for observer in observers:
         observer.record(moment)

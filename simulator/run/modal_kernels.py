@@ -15,6 +15,7 @@ from simulator.run.stage_kernels import (
     GAS_ENTRY,
     GAS_FLOW,
     ROOM,
+    ROOM_MEAN,
     WATER_TOTALS,
     Fixed,
     Moving,
@@ -42,6 +43,7 @@ def march_modes(
     outside: np.ndarray,
     sun: np.ndarray,
     series: np.ndarray,
+    around: np.ndarray,
     gas: np.ndarray | None,
     hold_room: bool,
     energies: np.ndarray,
@@ -56,10 +58,12 @@ def march_modes(
     gamma : float
         Coefficient of the two-stage scheme.
     lengths : (n,) [s]
-    drives : (n, 3)
-        Fan share, heat power [W], supply temperature [K] of each step.
+    drives : (n, 4)
+        Fan share, heat power [W], supply temperature [K], rise of the heat power over the step [W].
     outside [K above reference], sun [W/m2], series [K] : (n, 2)
         Values at the two stages.
+    around : (n, 5)
+        What surrounds the room during each step.
     gas : (n, 2, 2) or None
         Flow [kg/s] and entry temperature [K] of combustion gas at the two stages; None for dry air without a
         flue run: the wider stage is then neither used nor compiled.
@@ -86,6 +90,7 @@ def march_modes(
     influence = np.zeros((ports, ports))
     share = (1.0 - gamma) / gamma
     prepared = -1.0
+    room_mean = 0.0
     water_rates = np.zeros(WATER_TOTALS)
     for step in range(lengths.size):
         tau = gamma * lengths[step]
@@ -107,6 +112,8 @@ def march_modes(
             if number == 0:
                 refresh_films(fixed, moving, drives[step, 0], outside[step, 0])
             begin = state if number == 0 else middle
+            # The straight line with the step's mean: as for the weather, see `loop.stage_values`.
+            heat_power = drives[step, 1] + drives[step, 3] * (gamma - 0.5 if number == 0 else 0.5)
             room_before = room_old
             if number == 1:
                 room_before = room_old + share * (moving.scalars[ROOM] - room_old)
@@ -128,11 +135,12 @@ def march_modes(
                     room_before,
                     hold_room,
                     drives[step, 0],
-                    drives[step, 1],
+                    heat_power,
                     drives[step, 2],
                     outside[step, number],
                     sun[step, number],
                     series[step, number],
+                    around[step],
                     loads,
                     rates,
                     water_rates,
@@ -147,16 +155,21 @@ def march_modes(
                     room_before,
                     hold_room,
                     drives[step, 0],
-                    drives[step, 1],
+                    heat_power,
                     drives[step, 2],
                     outside[step, number],
                     sun[step, number],
                     series[step, number],
+                    around[step],
                     loads,
                     rates,
                 )
             if sweeps < 0:
                 return NOT_SETTLED, step
+            if number == 0:
+                room_mean = (1.0 - gamma) * moving.scalars[ROOM]
+            else:
+                moving.scalars[ROOM_MEAN] = room_mean + gamma * moving.scalars[ROOM]
             weight = (1.0 - gamma if number == 0 else gamma) * lengths[step]
             for account in range(rates.size):
                 energies[step, account] += weight * rates[account]

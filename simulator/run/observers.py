@@ -73,7 +73,9 @@ class Geometry:
     segment_begin, segment_end : (G,) float [m]
         Distance from the branch's entrance along the air's way.
     parts : frozenset of str
-        Parts of the catalogue that this run fills beside the common one: "moisture", "flue".
+        Parts of the catalogue that this run fills beside the common one: "moisture", "flue", "stove" ...
+    names : mapping of str to tuple of str
+        Names of the coils, tank layers ("layer"), surfaces and masses of the house, where there are any.
     """
 
     series_ticks: IntArray
@@ -112,6 +114,7 @@ class Geometry:
     segment_begin: FloatArray = field(default_factory=lambda: np.zeros(0))
     segment_end: FloatArray = field(default_factory=lambda: np.zeros(0))
     parts: frozenset[str] = frozenset()
+    names: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,7 +140,8 @@ class Moment:
 class Observer(Protocol):
     """Anything that wants to see a run: `start` once, `record` for each row, then `finish` or `abort`.
 
-    An observer that needs something beyond the call has to copy it: a run may use its arrays again.
+    An observer that needs something beyond the call has to copy it: a run may use its arrays again. One that
+    has an attribute `wants_maps` that is false gets no maps of the ground when no other observer wants them.
     """
 
     def start(self, case: Case, geometry: Geometry) -> None:

@@ -20,12 +20,14 @@ from simulator.errors import SolverError
 from simulator.house.room import Room, room_of
 from simulator.physics.films import pipe_wall_resistance
 from simulator.physics.internal_flow_kernels import film_coefficient
+from simulator.run.chain_parts import jumps
 from simulator.run.clock import row_ticks, step_ends
 from simulator.run.coupling import GAMMA, Coupling
 from simulator.run.geometry import geometry_of, station_edges
 from simulator.run.ground_start import start_temperatures
 from simulator.run.sizes import check_section, check_steps
 from simulator.section.direct import DirectSection
+from simulator.section.freezing import FreezingSection
 from simulator.section.layout import DuctPlaces, layout_from_case
 from simulator.section.operators import SectionOperators, build_operators
 from simulator.section.reduced import ReducedSection, kept_reduction
@@ -100,6 +102,8 @@ class RunPlan:
             If a reduced model is asked for and cannot meet the case's tolerance.
         """
         choice = self.case.numerics.solver
+        if self.case.ground.freezing:
+            return FreezingSection(self.operators, self.reference)
         if choice == "direct":
             return DirectSection(self.operators)
         shortest = GAMMA * float(np.diff(self.step_ends, prepend=self.begin).min()) / TICKS_PER_SECOND
@@ -254,9 +258,12 @@ def plan(case: Case) -> RunPlan:
         fields = np.array([end], dtype=np.int64)
     table = case.timetable_compiled
     stops = series[series > 0].tolist() + changes_of_burn(case, 0, end)
-    ends = step_ends(0, end, step, table.switches(), stops, refine=case.numerics.refine_after_switch)
+    switches = [*table.switches(), *jumps(case, table, 0, end)]
+    ends = step_ends(0, end, step, switches, stops, refine=case.numerics.refine_after_switch)
     if begin < 0:
-        switches = table.switches_between(begin, 0) if case.ground.run_in_drive == "timetable" else []
+        switches.clear()
+        if case.ground.run_in_drive == "timetable":
+            switches = [*table.switches_between(begin, 0), *jumps(case, table, begin, 0)]
         before = step_ends(begin, 0, step, switches, [], refine=case.numerics.refine_after_switch)
         ends = np.concatenate((before, ends))
     start = start_temperatures(case, operators)

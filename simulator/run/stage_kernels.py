@@ -30,7 +30,10 @@ ROOM, SUPPLY, EXIT, MASS_FLOW, FLOOR_LIFT = 0, 1, 2, 3, 4
 DUCT_PRESSURE, FAN_PRESSURE, ELECTRIC, VOLUME_FLOW = 5, 6, 7, 8
 ROOM_RATIO, RATIO_BEFORE, RATIO_OLD, EXIT_RATIO, STEP_LENGTH = 9, 10, 11, 12, 13
 GAS_FLOW, GAS_ENTRY, JACKET_FLOW, JACKET_SUPPLY, OUTSIDE_RATIO = 14, 15, 16, 17, 18
-SCALARS = 19
+ROOM_MEAN = 19
+SCALARS = 20
+ROOM_LOSS, ROOM_GAIN, FLOOR_GAIN, AROUND_VAPOUR_GAIN, AROUND_VAPOUR_LOSS = range(5)
+"""Places in what surrounds the room in a step: W/K, W, W/m2 on the floor, kg/s, kg/s per humidity ratio."""
 CONDENSED, DRIED, DRAINED, VAPOUR_GAIN, VAPOUR_LEAKED, VAPOUR_FROM_DUCTS, VAPOUR_HELD, VAPOUR_ON_GLASS = (
     range(8)
 )
@@ -64,9 +67,7 @@ class Fixed(NamedTuple):
     exit_is_room: bool
     room_fixed: bool
     room_heat_capacity: float
-    envelope_loss: float
     infiltration_loss: float
-    gains: float
     sun_area: float
     sun_to_floor: float
     reference: float
@@ -96,9 +97,7 @@ class Fixed(NamedTuple):
     wet: bool
     room_humidity: float
     outside_humidity: float
-    vapour_gain: float
     room_air: float
-    infiltration_air: float
     clinging_water: float
     has_flue: bool
     jacketed: bool
@@ -273,16 +272,22 @@ def refresh_films(fixed: Fixed, moving: Moving, fan_share: float, outside: float
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def book_room(
-    fixed: Fixed, held: bool, surplus: float, room: float, outside: float, rates: np.ndarray
+    fixed: Fixed,
+    held: bool,
+    around: np.ndarray,
+    surplus: float,
+    room: float,
+    outside: float,
+    rates: np.ndarray,
 ) -> None:
     """Book what the room gains otherwise and loses [W], with room and outside [K above reference]."""
-    rates[OTHER_GAIN] = fixed.gains
+    rates[OTHER_GAIN] = around[ROOM_GAIN] + around[FLOOR_GAIN] * fixed.floor_area
     if held:
         # Whatever holds the room at its temperature takes the surplus away.
         rates[ENVELOPE] = surplus
         rates[INFILTRATION] = 0.0
     else:
-        rates[ENVELOPE] = fixed.envelope_loss * (room - outside)
+        rates[ENVELOPE] = (around[ROOM_LOSS] - fixed.infiltration_loss) * (room - outside)
         rates[INFILTRATION] = fixed.infiltration_loss * (room - outside)
 
 
@@ -324,21 +329,23 @@ def stage(
     outside: float,
     sun: float,
     series_temperature: float,
+    around: np.ndarray,
     loads: np.ndarray,
     rates: np.ndarray,
 ) -> int:
     """Solve one stage after `refresh_films`; fill `loads` (S, P) and the heat flows `rates` (13,) [W].
 
     `response` (S, P) and `influence` (P, P) are the section's; `outside` [K above reference], `sun` [W/m2]
-    and `series_temperature` [K] hold at the stage. Returns the number of sweeps, negative if they did not
-    settle. The room temperature after the stage is in `moving.scalars[ROOM]`.
+    and `series_temperature` [K] hold at the stage; `around` (5,) is what surrounds the room. Returns the
+    number of sweeps, negative if they did not settle. The room temperature after the stage is in
+    `moving.scalars[ROOM]`.
     """
     lanes = fixed.wall_resistance.size
     ports = fixed.port_total.size
     floor_port, outside_port, bottom_port, sides_port = lanes, lanes + 1, lanes + 2, lanes + 3
     sun_gain = sun * fixed.sun_area
-    sun_on_floor = sun_gain * fixed.sun_to_floor
-    lift = sun_on_floor / (fixed.floor_film * fixed.floor_area) if sun_on_floor > 0.0 else 0.0
+    on_floor = sun_gain * fixed.sun_to_floor + around[FLOOR_GAIN] * fixed.floor_area
+    lift = on_floor / (fixed.floor_film * fixed.floor_area) if on_floor != 0.0 else 0.0
     fixed_supply, power, power_to_room = supply_values(
         fan_share, heat_power, supply_temperature, series_temperature
     )
@@ -359,7 +366,7 @@ def stage(
     known[sides_port] = fixed.sides_load
     held = fixed.room_fixed or hold_room
     # All sun counts as a gain of the room: the floor's share reaches the slab through the floor's own intake.
-    gain = fixed.gains + sun_gain + power_to_room
+    gain = around[ROOM_GAIN] + around[FLOOR_GAIN] * fixed.floor_area + sun_gain + power_to_room
     if fixed.even_split:
         branch_flow = np.full(fixed.branch_ducts.size, capacity_flow / fixed.branch_ducts.sum())
     else:
@@ -388,7 +395,7 @@ def stage(
         held,
         room_before,
         0.0 if held else fixed.room_heat_capacity / tau,
-        fixed.envelope_loss + fixed.infiltration_loss,
+        around[ROOM_LOSS],
         gain,
         loads,
         moving.wall,
@@ -406,7 +413,7 @@ def stage(
     if moves:
         rates[HEATER] += capacity_flow * (supply - intake) - electric
     rates[DUCT] = capacity_flow * (supply - mixed)
-    rates[FLOOR] = sun_on_floor - floor_intake
+    rates[FLOOR] = on_floor - floor_intake
     rates[RETURN] = 0.0
     exchange = 0.0
     if fixed.exit_is_room:
@@ -418,6 +425,6 @@ def stage(
         if fixed.intake_is_room:
             exchange = capacity_flow * (outside - room)
     rates[SUN] = sun_gain
-    book_room(fixed, held, gain - floor_intake + exchange, room, outside, rates)
+    book_room(fixed, held, around, gain - floor_intake + exchange, room, outside, rates)
     book_surfaces(fixed, response, influence, loads, rates)
     return sweeps

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -41,6 +41,18 @@ class RunState:
     section: NDArray[np.float64]
     moving: Moving
     ledger: Ledger = field(default_factory=Ledger)
+
+    def saved(self) -> tuple[Any, ...]:
+        """All of it, to come back to; the section's array is never written in place, so it is not copied."""
+        ledger = replace(self.ledger, totals=self.ledger.totals.copy())
+        return self.tick, self.section, tuple(values.copy() for values in self.moving), ledger
+
+    def restore(self, saved: tuple[Any, ...]) -> None:
+        """Come back to what `saved` returned."""
+        self.tick, self.section, moving, ledger = saved
+        for values, before in zip(self.moving, moving, strict=True):
+            values[...] = before
+        self.ledger = replace(ledger, totals=ledger.totals.copy())
 
     @property
     def room(self) -> float:

@@ -32,6 +32,8 @@ from simulator.physics.moist_air_kernels import (
 )
 from simulator.plant.heater_kernels import supply_values
 from simulator.run.stage_kernels import (
+    AROUND_VAPOUR_GAIN,
+    AROUND_VAPOUR_LOSS,
     CONDENSED,
     DRAINED,
     DRIED,
@@ -41,6 +43,7 @@ from simulator.run.stage_kernels import (
     EXIT_RATIO,
     FAN,
     FLOOR,
+    FLOOR_GAIN,
     FLOOR_LIFT,
     FLUE,
     GAS_ENTRY,
@@ -55,6 +58,8 @@ from simulator.run.stage_kernels import (
     RATIO_OLD,
     RETURN,
     ROOM,
+    ROOM_GAIN,
+    ROOM_LOSS,
     ROOM_RATIO,
     STEP_LENGTH,
     SUN,
@@ -340,6 +345,7 @@ def wide_stage(
     outside: float,
     sun: float,
     series_temperature: float,
+    around: np.ndarray,
     loads: np.ndarray,
     rates: np.ndarray,
     water_rates: np.ndarray,
@@ -349,8 +355,8 @@ def wide_stage(
     lanes = fixed.wall_resistance.size
     floor_port, outside_port, bottom_port, sides_port = lanes, lanes + 1, lanes + 2, lanes + 3
     sun_gain = sun * fixed.sun_area
-    sun_on_floor = sun_gain * fixed.sun_to_floor
-    lift = sun_on_floor / (fixed.floor_film * fixed.floor_area) if sun_on_floor > 0.0 else 0.0
+    on_floor = sun_gain * fixed.sun_to_floor + around[FLOOR_GAIN] * fixed.floor_area
+    lift = on_floor / (fixed.floor_film * fixed.floor_area) if on_floor != 0.0 else 0.0
     fixed_supply, power, power_to_room = supply_values(
         fan_share, heat_power, supply_temperature, series_temperature
     )
@@ -366,9 +372,10 @@ def wide_stage(
     blower = fixed.jacket_power if jacket_capacity > 0.0 else 0.0
     jacket_rise = blower / jacket_capacity if jacket_capacity > 0.0 else 0.0
     held = fixed.room_fixed or hold_room
-    gain = fixed.gains + sun_gain + power_to_room
+    gain = around[ROOM_GAIN] + around[FLOOR_GAIN] * fixed.floor_area + sun_gain + power_to_room
     storage = 0.0 if held else fixed.room_heat_capacity / tau
-    loss = fixed.envelope_loss + fixed.infiltration_loss
+    loss = around[ROOM_LOSS]
+    leaking = around[AROUND_VAPOUR_LOSS]
 
     base = np.empty((stations, ports))
     slope = np.empty(ports)
@@ -406,7 +413,7 @@ def wide_stage(
             fixed.outside_humidity, outside + fixed.reference, fixed.pressure
         )
     moving.scalars[OUTSIDE_RATIO] = outside_ratio
-    keeps_ratio = math.isnan(fixed.vapour_gain)
+    keeps_ratio = math.isnan(around[AROUND_VAPOUR_GAIN])
     intake_ratio = 0.0
     supply_0 = 0.0
     supply_1 = 0.0
@@ -506,9 +513,9 @@ def wide_stage(
         ratio_moved = 0.0
         if fixed.wet and not keeps_ratio and not hold_room:
             # room air * (ratio - before) / tau = gain + leak * (outside - ratio) + ducts
-            holding = fixed.room_air / tau + fixed.infiltration_air
-            given = fixed.room_air / tau * moving.scalars[RATIO_BEFORE] + fixed.vapour_gain
-            given += fixed.infiltration_air * outside_ratio
+            holding = fixed.room_air / tau + leaking
+            given = fixed.room_air / tau * moving.scalars[RATIO_BEFORE] + around[AROUND_VAPOUR_GAIN]
+            given += leaking * outside_ratio
             if fixed.exit_is_room:
                 through = ratio_slope if fixed.intake_is_room else 0.0
                 holding += flow - through
@@ -657,7 +664,7 @@ def wide_stage(
     if moves:
         rates[HEATER] += capacity_in * (supply - intake) - electric
     rates[DUCT] = duct_heat
-    rates[FLOOR] = sun_on_floor - floor_intake
+    rates[FLOOR] = on_floor - floor_intake
     rates[LATENT] = latent_heat
     rates[FLUE] = flue_heat
     from_jacket = jacket_capacity * (jacket_exit - room)
@@ -672,7 +679,7 @@ def wide_stage(
         if fixed.intake_is_room:
             exchange += capacity_in * (outside - room)
     rates[SUN] = sun_gain
-    book_room(fixed, held, gain - floor_intake + exchange, room, outside, rates)
+    book_room(fixed, held, around, gain - floor_intake + exchange, room, outside, rates)
     book_surfaces(fixed, response, influence, loads, rates)
     if fixed.wet:
         from_ducts = 0.0
@@ -687,7 +694,7 @@ def wide_stage(
         if keeps_ratio or hold_room:
             water_rates[VAPOUR_HELD] = -from_ducts
         else:
-            water_rates[VAPOUR_GAIN] = fixed.vapour_gain
-            water_rates[VAPOUR_LEAKED] = fixed.infiltration_air * (ratio_room - outside_ratio)
+            water_rates[VAPOUR_GAIN] = around[AROUND_VAPOUR_GAIN]
+            water_rates[VAPOUR_LEAKED] = leaking * (ratio_room - outside_ratio)
             water_rates[VAPOUR_ON_GLASS] = on_glass
     return sweeps if settled or nearly else -sweeps

@@ -35,8 +35,10 @@ class Assembly:
         self.layout, self.mesh, self.cell_of = layout, mesh, cell_of
         self.solid_conductivity = np.array([solid.conductivity for solid in layout.solids])
         self.solid_heat_capacity = np.array([solid.heat_capacity for solid in layout.solids])
+        self.solid_water = np.array([solid.water for solid in layout.solids])
         ports = len(layout.lanes) + len(SURFACE_PORTS)
         self.capacity = np.zeros(count)
+        self.water = np.zeros(count)
         self.across = np.zeros(count)
         self.depth = np.zeros(count)
         self.injection = np.zeros((count, ports))

@@ -87,6 +87,10 @@ class DirectSection:
         change = factor.solve(np.asfortranarray(push.T)).T
         return np.ascontiguousarray(state + change)
 
+    def settle(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
+        """See SectionSolver: nothing follows."""
+        return state
+
     def read(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
         """See SectionSolver."""
         return state @ self.operators.reading

@@ -21,11 +21,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Solid:
-    """A conducting material: conductivity [W/(m.K)], volumetric heat capacity [J/(m3.K)]."""
+    """A conducting material: conductivity [W/(m.K)], volumetric heat capacity [J/(m3.K)].
+
+    `water` that can freeze is a share of the volume.
+    """
 
     name: str
     conductivity: float
     heat_capacity: float
+    water: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -159,6 +163,7 @@ def _is_mirror_image(case: Case) -> bool:
             and abs(patch.depth_to - other.depth_to) < SAME_PLACE
             and patch.conductivity == other.conductivity
             and patch.heat_capacity == other.heat_capacity
+            and patch.water == other.water
             for other in case.ground.patches
         )
         if not twin:
@@ -166,8 +171,10 @@ def _is_mirror_image(case: Case) -> bool:
     return True
 
 
-def _add_solid(solids: list[Solid], name: str, conductivity: float, heat_capacity: float) -> int:
-    solid = Solid(name, conductivity, heat_capacity)
+def _add_solid(
+    solids: list[Solid], name: str, conductivity: float, heat_capacity: float, water: float = 0.0
+) -> int:
+    solid = Solid(name, conductivity, heat_capacity, water)
     if solid in solids:
         return solids.index(solid)
     solids.append(solid)
@@ -207,7 +214,11 @@ def layout_from_case(case: Case, equalising_film: float) -> tuple[SectionLayout,
         last = index == len(ground.layers) - 1
         bottom = ground.depth if last or layer.thickness is None else top + layer.thickness
         solid = _add_solid(
-            solids, _name(layer, f"ground layer {index + 1}"), layer.conductivity, layer.heat_capacity
+            solids,
+            _name(layer, f"ground layer {index + 1}"),
+            layer.conductivity,
+            layer.heat_capacity,
+            layer.water if ground.freezing else 0.0,
         )
         # Outside the building there is no slab: the first ground layer reaches up to the surface.
         start = outside_top if index == 0 else top
@@ -230,7 +241,11 @@ def layout_from_case(case: Case, equalising_film: float) -> tuple[SectionLayout,
             regions.append(Region(y0, y1, 0.0, insulation.depth, solid))
     for index, patch in enumerate(ground.patches):
         solid = _add_solid(
-            solids, _name(patch, f"patch {index + 1}"), patch.conductivity, patch.heat_capacity
+            solids,
+            _name(patch, f"patch {index + 1}"),
+            patch.conductivity,
+            patch.heat_capacity,
+            patch.water if ground.freezing else 0.0,
         )
         regions.append(Region(patch.across_from, patch.across_to, patch.depth_from, patch.depth_to, solid))
     surfaces = [Surface("floor", -half, half, floor.film)]

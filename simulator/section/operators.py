@@ -64,6 +64,8 @@ class SectionOperators:
         Cell number of each rectangle, -1 where there is none (void, or inside a near field).
     first_ring_cell : (M,) int
         Number of the first polar cell of each lane; they run ring by ring, sector by sector.
+    water : (N,) float [m2]
+        Water that can freeze in each cell: volume per metre of section.
     """
 
     layout: SectionLayout
@@ -84,6 +86,7 @@ class SectionOperators:
     cell_depth: NDArray[np.float64]
     cell_of: NDArray[np.int64]
     first_ring_cell: NDArray[np.int64]
+    water: NDArray[np.float64]
 
     @property
     def cells(self) -> int:
@@ -165,4 +168,5 @@ def build_operators(layout: SectionLayout) -> SectionOperators:
         cell_depth=parts.depth,
         cell_of=cell_of,
         first_ring_cell=first_ring,
+        water=parts.water,
     )

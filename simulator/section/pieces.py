@@ -34,7 +34,9 @@ def link_rectangles(parts: Assembly, dual: NDArray[np.float64]) -> None:
     z = np.broadcast_to(0.5 * (mesh.z_lines[1:] + mesh.z_lines[:-1])[None, :], cell_of.shape)
     parts.across[cells], parts.depth[cells] = y[kept], z[kept]
     share = 0.25 * (dual[:-1, :-1] + dual[1:, :-1] + dual[:-1, 1:] + dual[1:, 1:])
-    parts.capacity[cells] = (width * height * share)[kept] * parts.solid_heat_capacity[mesh.solid[kept]]
+    area = (width * height * share)[kept]
+    parts.capacity[cells] = area * parts.solid_heat_capacity[mesh.solid[kept]]
+    parts.water[cells] = area * parts.solid_water[mesh.solid[kept]]
     k = np.where(mesh.solid >= 0, parts.solid_conductivity[mesh.solid], np.nan)
     half_y, half_z = 0.5 * width / k, 0.5 * height / k
     # Each half of a face belongs to one dual rectangle; the triangles see to the halves of removed ones.
@@ -58,6 +60,8 @@ def add_triangles(parts: Assembly, transition: Transition, node_cell: NDArray[np
     parts.add(rows, columns, element)
     share = transition.area * parts.solid_heat_capacity[transition.solid] / 3.0
     np.add.at(parts.capacity, corner, share[:, None])
+    wet = transition.area * parts.solid_water[transition.solid] / 3.0
+    np.add.at(parts.water, corner, wet[:, None])
 
 
 def add_ring(parts: Assembly, ring: Ring, number: int, first: int) -> None:
@@ -73,6 +77,7 @@ def add_ring(parts: Assembly, ring: Ring, number: int, first: int) -> None:
     k = parts.solid_conductivity[solid]
     area = 0.5 * np.diff(ring.radii**2)[:, None] * step[None, :]
     parts.capacity[index[:-1]] = area * parts.solid_heat_capacity[solid]
+    parts.water[index[:-1]] = area * parts.solid_water[solid]
     parts.capacity[index[0]] += lane.wall_heat_capacity * step / (2.0 * np.pi)
     logs = np.log(ring.radii)
     for j in range(rings - 1):

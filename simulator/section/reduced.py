@@ -406,6 +406,10 @@ class ReducedSection:
         result: NDArray[np.float64] = state * decay + loads @ push
         return result
 
+    def settle(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
+        """See SectionSolver: nothing follows."""
+        return state
+
     def read(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
         """See SectionSolver."""
         result: NDArray[np.float64] = state @ self._reading

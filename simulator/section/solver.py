@@ -98,6 +98,10 @@ class SectionSolver(Protocol):
         """State (S, R) after the stage under the (S, P) loads."""
         ...
 
+    def settle(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
+        """State after what follows a whole step of conduction, with the same heat: melting and freezing."""
+        ...
+
     def read(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
         """(S, P) port readings of a state."""
         ...

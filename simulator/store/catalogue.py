@@ -6,12 +6,11 @@ heat flows of a row are means since the row before it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping
+from simulator.store.catalogue_chain import CHAIN_COORDINATES, CHAIN_SERIES
+from simulator.store.entry import Entry, coordinate, entries, of_part, series
 
 __all__ = [
     "CATALOGUE", "COORDINATES", "FIELDS", "KELVIN_AT_0_DEGC", "PROGRAM", "SCHEMA_VERSION", "SERIES", "STATIC",
@@ -23,76 +22,29 @@ SCHEMA_VERSION: Final = 1
 KELVIN_AT_0_DEGC: Final = 273.15
 
 
-@dataclass(frozen=True)
-class Entry:
-    """One dataset of the results file.
-
-    Attributes
-    ----------
-    name : str
-    dims : tuple of str
-        Names of the coordinates along each axis; a coordinate has itself as its only dimension.
-    unit : str
-        Unit as stored, in the spelling that readers of climate-and-forecast files understand.
-    dtype : str
-        Number type in numpy's short spelling.
-    long_name : str
-        What it is, with the sign convention where there is one.
-    part : str
-        Empty for what every run has; otherwise the part of a case ("moisture", "flue") that it belongs to.
-    """
-
-    name: str
-    dims: tuple[str, ...]
-    unit: str
-    dtype: str
-    long_name: str
-    part: str = ""
-
-    @property
-    def is_temperature(self) -> bool:
-        """Whether a run hands it over in kelvin and the file holds degrees Celsius."""
-        return self.unit == "degC"
-
-
-def _entries(*entries: Entry) -> Mapping[str, Entry]:
-    return MappingProxyType({entry.name: entry for entry in entries})
-
-
-def _coordinate(name: str, unit: str, dtype: str, long_name: str) -> Entry:
-    return Entry(name, (name,), unit, dtype, long_name)
-
-
-def _series(name: str, unit: str, long_name: str, *more_dims: str) -> Entry:
-    return Entry(name, ("time", *more_dims), unit, "f8", long_name)
-
-
-def _of(part: str, *entries: Entry) -> tuple[Entry, ...]:
-    return tuple(replace(entry, part=part) for entry in entries)
-
-
-COORDINATES: Final = _entries(
-    _coordinate("time", "s", "f8", "time of the row"),
-    _coordinate("field_time", "s", "f8", "time of the ground and floor maps"),
-    _coordinate("station", "m", "f8", "middle of the slice of a station, along the ducts from the inlet"),
-    _coordinate("edge", "m", "f8", "edge between stations, along the ducts from the inlet"),
-    _coordinate("lane", "1", "i4", "number of the lane, from 1"),
-    _coordinate("duct", "1", "i4", "number of the duct, from 1"),
-    _coordinate("across", "m", "f8", "middle of a floor surface cell, from the middle line of the floor"),
-    _coordinate("section_across", "m", "f8", "middle of a section cell, from the middle line of the floor"),
-    _coordinate("section_depth", "m", "f8", "middle of a section cell, below the finished floor"),
-    _coordinate("section_across_edges", "m", "f8", "edge of section cells, from the floor's middle line"),
-    _coordinate("section_depth_edges", "m", "f8", "edge of section cells, below the finished floor"),
-    _coordinate("branch", "1", "i4", "number of the branch, from 1"),
-    _coordinate(
+COORDINATES: Final = entries(
+    coordinate("time", "s", "f8", "time of the row"),
+    coordinate("field_time", "s", "f8", "time of the ground and floor maps"),
+    coordinate("station", "m", "f8", "middle of the slice of a station, along the ducts from the inlet"),
+    coordinate("edge", "m", "f8", "edge between stations, along the ducts from the inlet"),
+    coordinate("lane", "1", "i4", "number of the lane, from 1"),
+    coordinate("duct", "1", "i4", "number of the duct, from 1"),
+    coordinate("across", "m", "f8", "middle of a floor surface cell, from the middle line of the floor"),
+    coordinate("section_across", "m", "f8", "middle of a section cell, from the middle line of the floor"),
+    coordinate("section_depth", "m", "f8", "middle of a section cell, below the finished floor"),
+    coordinate("section_across_edges", "m", "f8", "edge of section cells, from the floor's middle line"),
+    coordinate("section_depth_edges", "m", "f8", "edge of section cells, below the finished floor"),
+    coordinate("branch", "1", "i4", "number of the branch, from 1"),
+    coordinate(
         "segment",
         "1",
         "i4",
         "number of the piece of a branch in one station, from 1, in the order of the air",
     ),
+    *CHAIN_COORDINATES,
 )
 
-STATIC: Final = _entries(
+STATIC: Final = entries(
     Entry("station_length", ("station",), "m", "f8", "length of the slice a station stands for"),
     Entry("lane_across", ("lane",), "m", "f8", "middle of the lane, from the middle line of the floor"),
     Entry("lane_depth", ("lane",), "m", "f8", "middle of the lane, below the finished floor"),
@@ -119,105 +71,106 @@ STATIC: Final = _entries(
     Entry("segment_end", ("segment",), "m", "f8", "way of the air from the entrance to the piece's end"),
 )  # fmt: skip
 
-SERIES: Final = _entries(
-    _series("outside_temperature", "degC", "temperature of the outside air"),
-    _series("room_temperature", "degC", "temperature of the room air"),
-    _series("supply_temperature", "degC", "temperature of the air entering the ducts"),
-    _series("exit_temperature", "degC", "temperature of the air leaving the ducts, mixed"),
-    _series("floor_mean_temperature", "degC", "mean temperature of the floor surface"),
-    _series("floor_lowest_temperature", "degC", "temperature of the coldest place on the floor surface"),
-    _series("floor_highest_temperature", "degC", "temperature of the warmest place on the floor surface"),
-    _series("ground_mean_temperature", "degC", "mean temperature of floor and ground, by heat capacity"),
-    _series("fan_share", "1", "share of the full fan flow"),
-    _series("mass_flow", "kg/s", "mass flow of air through all ducts"),
-    _series("reynolds_number", "1", "Reynolds number of one duct at its inlet"),
-    _series("film_coefficient", "W/(m2 K)", "mean film coefficient inside the ducts"),
-    _series("heater_power", "W", "heat from the heater into the supply air"),
-    _series("fan_power", "W", "heat from the fan into the supply air"),
-    _series("duct_heat", "W", "heat from the duct air into the ground, all ducts"),
-    _series("floor_heat", "W", "heat from the floor surface up to the room"),
-    _series("return_heat", "W", "heat the returning duct air brings to the room, relative to room air"),
-    _series("envelope_loss", "W", "heat lost from the room through walls and roof"),
-    _series("infiltration_loss", "W", "heat lost from the room with exchanged air"),
-    _series("sun_gain", "W", "heat from the sun, on floor and air"),
-    _series("other_gain", "W", "heat from people and equipment in the room"),
-    _series("outside_ground_loss", "W", "heat from the ground beside the building up to the outside air"),
-    _series("bottom_heat", "W", "heat into the ground from below"),
-    _series("sides_heat", "W", "heat into the ground from its sides"),
-    _series("exhaust_loss", "W", "heat lost with duct air exchanged with the outside"),
-    _series("latent_heat", "W", "heat set free by water settling in the ducts less what drying takes"),
-    _series("flue_heat", "W", "heat given by combustion gas in the flue run"),
-    _series("volume_flow", "m3/s", "volume flow of air at the fan"),
-    _series("fan_pressure", "Pa", "pressure rise of the fan"),
-    _series("duct_pressure", "Pa", "pressure over the branches alone"),
-    _series("ledger_latent", "J", "heat set free by water settling in the ducts so far, net"),
-    _series("ledger_flue", "J", "heat given by combustion gas in the flue run so far"),
-    _series("ledger_heater", "J", "heat from the heater so far"),
-    _series("ledger_fan", "J", "heat from the fan so far"),
-    _series("ledger_duct", "J", "heat from duct air into the ground so far, net"),
-    _series("ledger_floor", "J", "heat from the floor up to the room so far, net"),
-    _series("ledger_return", "J", "heat brought to the room by returning duct air so far, net"),
-    _series("ledger_envelope", "J", "heat lost through walls and roof so far, net"),
-    _series("ledger_infiltration", "J", "heat lost with exchanged room air so far, net"),
-    _series("ledger_sun", "J", "heat from the sun so far"),
-    _series("ledger_other_gain", "J", "heat from people and equipment so far"),
-    _series("ledger_outside_ground", "J", "heat from the ground up to the outside air so far, net"),
-    _series("ledger_bottom", "J", "heat into the ground from below so far, net"),
-    _series("ledger_sides", "J", "heat into the ground from its sides so far, net"),
-    _series("ledger_exhaust", "J", "heat lost with duct air exchanged with the outside so far, net"),
-    _series("ledger_stored_ground", "J", "change of the heat stored in floor and ground since the start"),
-    _series("ledger_stored_under_floor", "J",
+SERIES: Final = entries(
+    series("outside_temperature", "degC", "temperature of the outside air"),
+    series("room_temperature", "degC", "temperature of the room air"),
+    series("supply_temperature", "degC", "temperature of the air entering the ducts"),
+    series("exit_temperature", "degC", "temperature of the air leaving the ducts, mixed"),
+    series("floor_mean_temperature", "degC", "mean temperature of the floor surface"),
+    series("floor_lowest_temperature", "degC", "temperature of the coldest place on the floor surface"),
+    series("floor_highest_temperature", "degC", "temperature of the warmest place on the floor surface"),
+    series("ground_mean_temperature", "degC", "mean temperature of floor and ground, by heat capacity"),
+    series("fan_share", "1", "share of the full fan flow"),
+    series("mass_flow", "kg/s", "mass flow of air through all ducts"),
+    series("reynolds_number", "1", "Reynolds number of one duct at its inlet"),
+    series("film_coefficient", "W/(m2 K)", "mean film coefficient inside the ducts"),
+    series("heater_power", "W", "heat from the heater into the supply air"),
+    series("fan_power", "W", "heat from the fan into the supply air"),
+    series("duct_heat", "W", "heat from the duct air into the ground, all ducts"),
+    series("floor_heat", "W", "heat from the floor surface up to the room"),
+    series("return_heat", "W", "heat the returning duct air brings to the room, relative to room air"),
+    series("envelope_loss", "W", "heat lost from the room through walls and roof"),
+    series("infiltration_loss", "W", "heat lost from the room with exchanged air"),
+    series("sun_gain", "W", "heat from the sun, on floor and air"),
+    series("other_gain", "W", "heat from people and equipment in the room"),
+    series("outside_ground_loss", "W", "heat from the ground beside the building up to the outside air"),
+    series("bottom_heat", "W", "heat into the ground from below"),
+    series("sides_heat", "W", "heat into the ground from its sides"),
+    series("exhaust_loss", "W", "heat lost with duct air exchanged with the outside"),
+    series("latent_heat", "W", "heat set free by water settling in the ducts less what drying takes"),
+    series("flue_heat", "W", "heat given by combustion gas in the flue run"),
+    series("volume_flow", "m3/s", "volume flow of air at the fan"),
+    series("fan_pressure", "Pa", "pressure rise of the fan"),
+    series("duct_pressure", "Pa", "pressure over the branches alone"),
+    series("ledger_latent", "J", "heat set free by water settling in the ducts so far, net"),
+    series("ledger_flue", "J", "heat given by combustion gas in the flue run so far"),
+    series("ledger_heater", "J", "heat from the heater so far"),
+    series("ledger_fan", "J", "heat from the fan so far"),
+    series("ledger_duct", "J", "heat from duct air into the ground so far, net"),
+    series("ledger_floor", "J", "heat from the floor up to the room so far, net"),
+    series("ledger_return", "J", "heat brought to the room by returning duct air so far, net"),
+    series("ledger_envelope", "J", "heat lost through walls and roof so far, net"),
+    series("ledger_infiltration", "J", "heat lost with exchanged room air so far, net"),
+    series("ledger_sun", "J", "heat from the sun so far"),
+    series("ledger_other_gain", "J", "heat from people and equipment so far"),
+    series("ledger_outside_ground", "J", "heat from the ground up to the outside air so far, net"),
+    series("ledger_bottom", "J", "heat into the ground from below so far, net"),
+    series("ledger_sides", "J", "heat into the ground from its sides so far, net"),
+    series("ledger_exhaust", "J", "heat lost with duct air exchanged with the outside so far, net"),
+    series("ledger_stored_ground", "J", "change of the heat stored in floor and ground since the start"),
+    series("ledger_stored_under_floor", "J",
             "change of the heat stored between the building's edges since the start"),
-    _series("ledger_stored_room", "J", "change of the heat stored in the room since the start"),
-    _series("ledger_residual", "J", "heat the ledger cannot account for so far"),
-    _series("ledger_handled", "J", "heat handled so far, the measure for the residual"),
-    _series("lane_exit_temperature", "degC", "temperature of the air leaving a duct of the lane", "lane"),
-    _series("air_temperature", "degC", "temperature of the air along a duct of the lane", "lane", "edge"),
-    _series("wall_temperature", "degC", "mean wall temperature of a duct of the lane", "lane", "station"),
-    _series("duct_heat_per_length", "W/m", "heat from the air of one duct of the lane into the ground",
+    series("ledger_stored_room", "J", "change of the heat stored in the room since the start"),
+    series("ledger_residual", "J", "heat the ledger cannot account for so far"),
+    series("ledger_handled", "J", "heat handled so far, the measure for the residual"),
+    series("lane_exit_temperature", "degC", "temperature of the air leaving a duct of the lane", "lane"),
+    series("air_temperature", "degC", "temperature of the air along a duct of the lane", "lane", "edge"),
+    series("wall_temperature", "degC", "mean wall temperature of a duct of the lane", "lane", "station"),
+    series("duct_heat_per_length", "W/m", "heat from the air of one duct of the lane into the ground",
             "lane", "station"),
-    _series("floor_station_temperature", "degC", "mean floor surface temperature of a station", "station"),
-    _series("branch_mass_flow", "kg/s", "mass flow in one duct of the branch", "branch"),
-    _series("branch_exit_temperature", "degC", "temperature of the air or gas leaving the branch", "branch"),
-    *_of(
+    series("floor_station_temperature", "degC", "mean floor surface temperature of a station", "station"),
+    series("branch_mass_flow", "kg/s", "mass flow in one duct of the branch", "branch"),
+    series("branch_exit_temperature", "degC", "temperature of the air or gas leaving the branch", "branch"),
+    *of_part(
         "moisture",
-        _series("room_relative_humidity", "1", "relative humidity of the room air"),
-        _series("room_humidity_ratio", "kg/kg", "water vapour in the room air per dry air"),
-        _series("exit_humidity_ratio", "kg/kg", "vapour in the air leaving the ducts per dry air, mixed"),
-        _series("humidity_ratio", "kg/kg", "vapour per dry air along a duct of the lane", "lane", "edge"),
-        _series("duct_surface_temperature", "degC", "inside of the duct wall of the lane", "lane", "station"),
-        _series("condensation", "kg/(m s)", "water settling on the wall of one duct; negative: drying",
+        series("room_relative_humidity", "1", "relative humidity of the room air"),
+        series("room_humidity_ratio", "kg/kg", "water vapour in the room air per dry air"),
+        series("exit_humidity_ratio", "kg/kg", "vapour in the air leaving the ducts per dry air, mixed"),
+        series("humidity_ratio", "kg/kg", "vapour per dry air along a duct of the lane", "lane", "edge"),
+        series("duct_surface_temperature", "degC", "inside of the duct wall of the lane", "lane", "station"),
+        series("condensation", "kg/(m s)", "water settling on the wall of one duct; negative: drying",
                 "lane", "station"),
-        _series("water_held", "kg/m", "liquid water in one duct of the lane", "lane", "station"),
-        _series("water_condensed", "kg", "water settled in all ducts so far"),
-        _series("water_dried", "kg", "water dried off in all ducts so far"),
-        _series("water_drained", "kg", "water run off from all ducts so far"),
-        _series("water_standing", "kg", "water in all ducts"),
-        _series("vapour_given", "kg", "vapour from plants and people so far"),
-        _series("vapour_leaked", "kg", "vapour lost with exchanged room air so far, net"),
-        _series("vapour_from_ducts", "kg", "vapour brought to the room by duct air so far, net"),
-        _series("vapour_held", "kg", "vapour added to hold the room's humidity so far, net"),
-        _series("vapour_on_glass", "kg", "vapour settled on cold surfaces of the room so far"),
+        series("water_held", "kg/m", "liquid water in one duct of the lane", "lane", "station"),
+        series("water_condensed", "kg", "water settled in all ducts so far"),
+        series("water_dried", "kg", "water dried off in all ducts so far"),
+        series("water_drained", "kg", "water run off from all ducts so far"),
+        series("water_standing", "kg", "water in all ducts"),
+        series("vapour_given", "kg", "vapour from plants and people so far"),
+        series("vapour_leaked", "kg", "vapour lost with exchanged room air so far, net"),
+        series("vapour_from_ducts", "kg", "vapour brought to the room by duct air so far, net"),
+        series("vapour_held", "kg", "vapour added to hold the room's humidity so far, net"),
+        series("vapour_on_glass", "kg", "vapour settled on cold surfaces of the room so far"),
     ),
-    *_of(
+    *of_part(
         "flue",
-        _series("flue_mass_flow", "kg/s", "combustion gas"),
-        _series("flue_entry_temperature", "degC", "gas entering the run"),
-        _series("flue_exit_temperature", "degC", "gas leaving the run for the stack"),
-        _series("flue_gas_temperature", "degC", "gas along the run", "edge"),
-        _series("flue_wall_temperature", "degC", "inside of the gas pipe along the run", "station"),
-        _series("flue_dew_temperature", "degC", "below this, water settles from the gas"),
-        _series("flue_condensation", "kg/s", "water settling in the run, while it is wet"),
-        _series("flue_stack_wall_temperature", "degC", "inside of the stack at its top"),
-        _series("flue_draught", "Pa", "pull of the stack by buoyancy"),
-        _series("flue_resistance", "Pa", "pressure lost in run and stack"),
-        _series("flue_margin", "Pa", "pull less 1.5 resistances and the stove's need; below 0 gas comes in"),
-        _series("jacket_mass_flow", "kg/s", "air in the jacket"),
-        _series("jacket_exit_temperature", "degC", "air leaving the jacket for the room"),
+        series("flue_mass_flow", "kg/s", "combustion gas"),
+        series("flue_entry_temperature", "degC", "gas entering the run"),
+        series("flue_exit_temperature", "degC", "gas leaving the run for the stack"),
+        series("flue_gas_temperature", "degC", "gas along the run", "edge"),
+        series("flue_wall_temperature", "degC", "inside of the gas pipe along the run", "station"),
+        series("flue_dew_temperature", "degC", "below this, water settles from the gas"),
+        series("flue_condensation", "kg/s", "water settling in the run, while it is wet"),
+        series("flue_stack_wall_temperature", "degC", "inside of the stack at its top"),
+        series("flue_draught", "Pa", "pull of the stack by buoyancy"),
+        series("flue_resistance", "Pa", "pressure lost in run and stack"),
+        series("flue_margin", "Pa", "pull less 1.5 resistances and the stove's need; below 0 gas comes in"),
+        series("jacket_mass_flow", "kg/s", "air in the jacket"),
+        series("jacket_exit_temperature", "degC", "air leaving the jacket for the room"),
     ),
+    *CHAIN_SERIES,
 )  # fmt: skip
 
-FIELDS: Final = _entries(
+FIELDS: Final = entries(
     Entry("floor_surface_temperature", ("field_time", "station", "across"), "degC", "f8",
           "temperature of the floor surface"),
     Entry("ground_temperature", ("field_time", "station", "section_depth", "section_across"), "degC", "f4",

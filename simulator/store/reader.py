@@ -16,6 +16,7 @@ import numpy as np
 from simulator.errors import StoreError
 from simulator.run.sizes import SHARE_OF_MEMORY, memory_of_this_machine
 from simulator.store.catalogue import CATALOGUE, PROGRAM, SCHEMA_VERSION
+from simulator.store.table_html import table_html
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -114,6 +115,21 @@ class Results:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+    def __repr__(self) -> str:
+        where = "in memory" if self.path is None else str(self.path)
+        end = "complete" if self.complete else "broken off"
+        return f"Results({where}: {self.attrs.get('title', '')!r}, {self.rows} rows, {end})"
+
+    def _repr_html_(self) -> str:
+        """Write what the results hold as a table for notebooks."""
+        rows = [
+            (name, " x ".join(self.dims(name)), self.units(name), self._file[name].attrs["long_name"])
+            for name in self
+        ]
+        end = "complete" if self.complete else "this run did not come to its end"
+        title = f"{self.attrs.get('title', '')}: from {self.start}, {self.rows} rows, {end}"
+        return table_html(title, ("dataset", "along", "unit", "what it is"), rows)
 
     def close(self) -> None:
         """Let go of the file; results in memory are gone after this."""

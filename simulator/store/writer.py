@@ -47,8 +47,10 @@ if TYPE_CHECKING:
     from simulator.run.observers import FloatArray, Geometry, Moment
     from simulator.store.catalogue import Entry
 
-__all__ = ["ResultsWriter", "expected_bytes"]
+__all__ = ["ResultsWriter", "coordinates_of", "expected_bytes", "series_of", "static_of"]
 
+NAMED = ("coil", "layer", "surface", "mass")
+"""Coordinates whose places have names."""
 _SECONDS_BETWEEN_COMMITS = 1.0
 # Smooth ground fields in steps of 1/1024 K pack to less than this share of their size.
 _PACKED_FIELD_SHARE = 0.6
@@ -90,7 +92,7 @@ class ResultsWriter:
             When the disk is too full, or the file cannot be made.
         """
         attributes = describe(case)
-        coordinates = _coordinates(geometry)
+        coordinates = coordinates_of(geometry)
         self._series_ticks = geometry.series_ticks.tolist()
         self._field_ticks = geometry.field_ticks.tolist()
         self._sizes = {name: values.size for name, values in coordinates.items()}
@@ -314,29 +316,7 @@ class ResultsWriter:
                 dataset.attrs["calendar"] = "standard"
 
     def _make_static(self, geometry: Geometry) -> None:
-        values = {
-            "station_length": geometry.station_dx,
-            "lane_across": geometry.lane_across,
-            "lane_depth": geometry.lane_depth,
-            "lane_ducts": geometry.lane_ducts,
-            "duct_across": geometry.duct_across,
-            "duct_depth": geometry.duct_depth,
-            "duct_lane": geometry.duct_lane + 1,
-            "floor_cell_width": geometry.floor_width_cells,
-            "section_material": geometry.map_material,
-            "duct_inside_radius": geometry.duct_inside_radius,
-            "branch_ducts": geometry.branch_ducts,
-            "branch_length": geometry.branch_length,
-            "branch_loss": geometry.branch_loss,
-            "branch_group": geometry.branch_group,
-            "segment_branch": geometry.segment_branch + 1,
-            "segment_lane": geometry.segment_lane + 1,
-            "segment_station": geometry.segment_station + 1,
-            "segment_run": geometry.segment_run + 1,
-            "segment_direction": geometry.segment_direction,
-            "segment_begin": geometry.segment_begin,
-            "segment_end": geometry.segment_end,
-        }
+        values = static_of(geometry)
         for name, entry in STATIC.items():
             if not np.size(values[name]):
                 continue
@@ -345,6 +325,9 @@ class ResultsWriter:
         self._file["section_material"].attrs["material_names"] = list(geometry.material_names)
         if geometry.branch_names:
             self._file["branch_ducts"].attrs["branch_names"] = list(geometry.branch_names)
+        for dim, names in geometry.names.items():
+            if names:
+                self._file[dim].attrs["names"] = list(names)
         for name in ("duct_radius", "building_half_width", "floor_thickness"):
             self._file.attrs[f"{name}_m"] = float(getattr(geometry, name))
 
@@ -458,7 +441,7 @@ def expected_bytes(geometry: Geometry) -> int:
     int
         Bytes: series as they are, maps of the ground after packing.
     """
-    sizes = {name: values.size for name, values in _coordinates(geometry).items()}
+    sizes = {name: values.size for name, values in coordinates_of(geometry).items()}
 
     def numbers(entries: Mapping[str, Entry]) -> dict[str, int]:
         return {name: int(np.prod([sizes[dim] for dim in entry.dims])) for name, entry in entries.items()}
@@ -470,7 +453,8 @@ def expected_bytes(geometry: Geometry) -> int:
     return int(series + fields + fixed)
 
 
-def _coordinates(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
+def coordinates_of(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
+    """Values of every coordinate, by name."""
     found: dict[str, np.ndarray[Any, Any]] = {
         "time": geometry.series_ticks / TICKS_PER_SECOND,
         "field_time": geometry.field_ticks / TICKS_PER_SECOND,
@@ -485,13 +469,42 @@ def _coordinates(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
         "section_depth_edges": geometry.map_depth_edges,
         "branch": np.arange(1, geometry.branch_ducts.size + 1),
         "segment": np.arange(1, geometry.segment_branch.size + 1),
+        **{dim: np.arange(1, len(geometry.names.get(dim, ())) + 1) for dim in NAMED},
     }
     return found
+
+
+def static_of(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
+    """Values of everything that does not change, by name; indices count from 1."""
+    return {
+        "station_length": geometry.station_dx,
+        "lane_across": geometry.lane_across,
+        "lane_depth": geometry.lane_depth,
+        "lane_ducts": geometry.lane_ducts,
+        "duct_across": geometry.duct_across,
+        "duct_depth": geometry.duct_depth,
+        "duct_lane": geometry.duct_lane + 1,
+        "floor_cell_width": geometry.floor_width_cells,
+        "section_material": geometry.map_material,
+        "duct_inside_radius": geometry.duct_inside_radius,
+        "branch_ducts": geometry.branch_ducts,
+        "branch_length": geometry.branch_length,
+        "branch_loss": geometry.branch_loss,
+        "branch_group": geometry.branch_group,
+        "segment_branch": geometry.segment_branch + 1,
+        "segment_lane": geometry.segment_lane + 1,
+        "segment_station": geometry.segment_station + 1,
+        "segment_run": geometry.segment_run + 1,
+        "segment_direction": geometry.segment_direction,
+        "segment_begin": geometry.segment_begin,
+        "segment_end": geometry.segment_end,
+    }
 
 
 def series_of(geometry: Geometry) -> dict[str, Entry]:
     """Series that a run with this geometry fills, by name."""
     sizes = {"branch": geometry.branch_ducts.size, "segment": geometry.segment_branch.size}
+    sizes |= {dim: len(geometry.names.get(dim, ())) for dim in NAMED}
     return {
         name: entry
         for name, entry in SERIES.items()

@@ -22,6 +22,7 @@ def build_results(
     seconds: np.ndarray,
     courses: dict[str, np.ndarray],
     layout: dict[str, Any] | None = None,
+    case_text: str = JSON_CASE,
 ) -> Results:
     """Store courses over time (temperatures in degrees Celsius); every other series is 0 or 0 degC.
 
@@ -41,13 +42,14 @@ def build_results(
     geometry = dataclasses.replace(geometry, **(layout or {}))
     case = SimpleNamespace(
         title="A night", source_text="", source_path=None, referenced_files=[],
-        model_dump_json=lambda: JSON_CASE, site=SimpleNamespace(start=start),
+        model_dump_json=lambda: case_text, site=SimpleNamespace(start=start),
         output=SimpleNamespace(units="SI"),
     )  # fmt: skip
     shapes = {
         "lane": geometry.lane_across.size, "station": geometry.station_x.size, "edge": geometry.edges_x.size,
         "branch": geometry.branch_ducts.size,
     }  # fmt: skip
+    shapes |= {dim: len(names) for dim, names in geometry.names.items()}
     writer = ResultsWriter(None)
     writer.start(case, geometry)
     for row, tick in enumerate(geometry.series_ticks.tolist()):
@@ -67,9 +69,13 @@ def make_results() -> Iterator[Callable[..., Results]]:
     made: list[Results] = []
 
     def make(
-        start: dt.datetime, seconds: np.ndarray, layout: dict[str, Any] | None = None, **courses: np.ndarray
+        start: dt.datetime,
+        seconds: np.ndarray,
+        layout: dict[str, Any] | None = None,
+        case_text: str = JSON_CASE,
+        **courses: np.ndarray,
     ) -> Results:
-        made.append(build_results(start, seconds, courses, layout))
+        made.append(build_results(start, seconds, courses, layout, case_text))
         return made[-1]
 
     yield make

@@ -63,6 +63,17 @@ VALUES = st.sampled_from(
         '[{ at = "06:00" }]',
         "[3]",
         '["a"]',
+        '"room below 8 degC"',
+        '"room below"',
+        '"cross flow"',
+        '"batches"',
+        '"steady"',
+        '"logs"',
+        '"pump"',
+        '"cover"',
+        '"2 kg/h"',
+        '"30 deg"',
+        "0.5",
     ]
 )
 
@@ -94,6 +105,27 @@ def test_values_of_every_sort(changes: list[tuple[int, str]]) -> None:
     for number, value in changes:
         lines[number] = lines[number].split("=")[0] + "= " + value
     attempt("\n".join(lines))
+
+
+@given(st.lists(st.tuples(st.integers(0, 120), VALUES), min_size=1, max_size=3))
+@settings(max_examples=150, deadline=None)
+def test_values_of_every_sort_in_the_heat_chain(chain: str, changes: list[tuple[int, str]]) -> None:
+    lines = chain.split("\n")
+    assigned = [number for number, line in enumerate(lines) if re.match(r"[a-z_]+ = [^\[]", line)]
+    for place, value in changes:
+        number = assigned[place % len(assigned)]
+        lines[number] = lines[number].split("=")[0] + "= " + value
+    attempt("\n".join(lines))
+
+
+@given(st.lists(st.integers(0, 120), min_size=1, max_size=6), st.integers(0, 120))
+@settings(max_examples=80, deadline=None)
+def test_lines_of_the_heat_chain_left_out_and_moved(chain: str, left_out: list[int], where: int) -> None:
+    lines = chain.split("\n")
+    kept = [line for number, line in enumerate(lines) if number not in left_out]
+    attempt("\n".join(kept))
+    kept.insert(where, lines[left_out[0] % len(lines)])
+    attempt("\n".join(kept))
 
 
 @given(st.lists(st.integers(0, len(LINES) - 1), min_size=1, max_size=6), st.integers(0, len(LINES) - 1))

@@ -137,7 +137,10 @@ Refusal = Callable[..., str]
         (
             'temperature = "20 degF"',
             'temperature = "20 degF"\nxyzzy = 3',
-            "workshop.toml:8: weather.xyzzy: unknown key 'xyzzy'; allowed: kind, temperature, sun",
+            (
+                "workshop.toml:8: weather.xyzzy: unknown key 'xyzzy'; "
+                "allowed: kind, temperature, sun, wind, cloud"
+            ),
         ),
         (
             'temperature = "50 degF"',
@@ -319,7 +322,10 @@ def test_message(refusal: Refusal, old: str, new: str, message: str) -> None:
         ),
         (
             '[timetable]\ndaily = [{ at = "06:00" }]\n',
-            "workshop.toml:34: timetable.daily[1]: sets nothing; give fan, heat or supply_temperature",
+            (
+                "workshop.toml:34: timetable.daily[1]: sets nothing; "
+                "give fan, heat, supply_temperature, load, feed, pump or cover"
+            ),
         ),
         (
             '[timetable]\ndaily = [{ at = "06:00", fan = 2 }]\n',

@@ -9,6 +9,7 @@ import pytest
 from pydantic import BaseModel
 
 from simulator.case.explain import members
+from simulator.case.fields import SiValue
 from simulator.case.loader import load_text, starter_text
 from simulator.case.schema import Case
 
@@ -66,10 +67,11 @@ def test_defaults_told_in_the_text_are_the_defaults() -> None:
     lines = [
         line
         for line in TEXT.split("\n")
-        if not re.match(r"(outside_film|sides|run_in|run_in_drive|film|roughness|off_flow|intake|exit|gains|"
-                        r"contact_resistance|wall_heat_capacity|service_temperature|sun_to_floor|step|stations|"
-                        r"along_from|layout|inlet_end|surface|entry_loss|exit_loss|bend_loss|drains|curve_density|"
-                        r"cell_scale|solver|symmetry|refine_after_switch|tolerance|interval|fields)\b", line)
+        if not re.match(r"(outside_film|sides|freezing|run_in|run_in_drive|film|roughness|off_flow|intake|"
+                        r"exit|gains|contact_resistance|wall_heat_capacity|service_temperature|sun_to_floor|step|"
+                        r"stations|along_from|layout|inlet_end|surface|entry_loss|exit_loss|bend_loss|drains|"
+                        r"curve_density|cell_scale|"
+                        r"solver|symmetry|refine_after_switch|tolerance|interval|fields)\b", line)
     ]  # fmt: skip
     bare = load_text("\n".join(lines))
     assert bare.ground == told.ground
@@ -98,7 +100,7 @@ def switched_off() -> list[tuple[str, int, int]]:
             match = re.match(r"# ([a-z_]+) = (.*)", lines[number])
             last = number
             if match and match[1] == "kind":
-                while re.match(r"# (?:[a-z_]+ = |\[[a-z.]+\])", lines[last + 1]):
+                while re.match(r"# (?:[a-z_]+ = |\[{1,2}[a-z.]+\])", lines[last + 1]):
                     last += 1
             elif match and match[2].startswith("[") and "]" not in match[2]:
                 while not lines[last].startswith("# ]"):
@@ -133,19 +135,67 @@ def test_switched_off_lines_work(section: str, first: int, last: int, tmp_path: 
 
 
 def test_there_are_switched_off_lines_in_every_choice() -> None:
-    assert len(switched_off()) == 31
+    assert len(switched_off()) == 35
+
+
+def with_stove_and_house(text: str) -> str:
+    """Switch on every whole table, and the heat and room that go with them."""
+    text = text.replace('\nkind = "power"', '\nkind = "stove"').replace('\npower = "20000', '\n# "')
+    text = text.replace(', heat = "on"', ', load = "12 lb"').replace('heat = "off"', 'cover = "on"')
+    first = text.index('\nkind = "air node"')
+    house = text.index('\n# kind = "house"')
+    last = text.index("\n\n", house)
+    text = text[:first] + text[house:last].replace("\n# ", "\n") + text[last:]
+    return "\n".join(line[3:] if line.startswith("## ") else line for line in text.split("\n"))
 
 
 def test_whole_tables_can_be_switched_on() -> None:
-    for left_out in (r"## (rate|temperature) = ", r"## (lit_at|burn) = |##     \{|## \]"):
+    for left_out in (r'## (rate = "2 kg|temperature = "400)', r"## (lit_at|burn) = |##     \{|## \]"):
         lines = [line for line in TEXT.split("\n") if not re.match(left_out, line)]
-        case = load_text("\n".join(line[3:] if line.startswith("## ") else line for line in lines))
+        case = load_text(with_stove_and_house("\n".join(lines)))
         assert case.moisture is not None
         assert case.moisture.gain == pytest.approx(1.5 / 3600.0)
         assert case.flue is not None
         assert case.flue.jacket is not None
         assert case.flue.stack is not None
         assert (case.flue.burn is None) == (case.flue.rate is not None)
+        assert case.heat.kind == "stove"
+        assert case.stove is not None
+        assert case.stove.service_temperature == pytest.approx(723.15, abs=0.1)
+        assert case.room.kind == "house"
+        assert case.room.plants is not None
+        assert [coil.name for coil in case.coils] == ["first coil"]
+        assert case.controls is not None
+        assert [rule.switch for rule in case.controls.rules] == ["fan", "pump"]
+        assert [upset.kind for upset in case.upsets] == ["fire over-fed"]
+
+
+def test_defaults_told_in_whole_tables_are_the_defaults() -> None:
+    """Keys of the stove, hood, coil and plants whose value in the text is the default really have it."""
+    lines = [line for line in TEXT.split("\n") if not re.match(r'## (rate = "2 kg|temperature = "400)', line)]
+    told = load_text(with_stove_and_house("\n".join(lines)))
+    assert told.stove is not None
+    assert told.hood is not None
+    assert told.room.kind == "house"
+    assert told.room.plants is not None
+    for table, given in (
+        (told.stove, {"efficiency", "mass", "surface", "service_temperature"}),
+        (told.hood, {"wall_area", "cross_section", "hydraulic_diameter", "wall_mass"}),
+        (
+            told.coils[0],
+            {"name", "conductance", "rated_air_flow", "rated_water_flow", "water_volume", "metal_mass"},
+        ),
+        (told.room.plants, {"leaf_area"}),
+    ):
+        values = {key: getattr(table, key) for key in given}
+        bare = type(table).model_validate(
+            {
+                key: SiValue(value) if key not in ("name", "efficiency") else value
+                for key, value in values.items()
+            }
+        )
+        for key in type(table).model_fields:
+            assert getattr(bare, key) == pytest.approx(getattr(table, key)), key
 
 
 def test_one_cell_between_two_ducts() -> None:

@@ -98,6 +98,12 @@ COMPOUND = {
     "/h": ("rate", "1 / hour"),
     "air changes per hour": ("rate", "1 / hour"),
     "ft/min": ("velocity", "foot / minute"),
+    "MJ/kg": ("energy per mass", "megajoule / kilogram"),
+    "Btu/lb": ("energy per mass", "british_thermal_unit / pound"),
+    "s/m": ("vapour resistance", "second / meter"),
+    "gallons": ("water volume", "gallon"),
+    "L/min": ("water flow", "liter / minute"),
+    "gal/h": ("water flow", "gallon / hour"),
 }
 
 

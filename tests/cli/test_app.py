@@ -43,7 +43,7 @@ def test_version(ductfloor) -> None:
 def test_help_lists_the_commands(ductfloor, flag) -> None:
     outcome = ductfloor(flag)
     assert outcome.code == 0
-    for command in ("new", "check", "run", "show", "map"):
+    for command in ("new", "check", "run", "show", "map", "sum"):
         assert f"\n  {command} " in outcome.out
 
 

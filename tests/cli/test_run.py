@@ -185,3 +185,19 @@ def test_exit_codes_are_what_the_readme_lists(ductfloor, case_file, monkeypatch,
     assert outcome.code == code
     assert outcome.err.startswith(f"error: {told}")
     assert names() == {"shed.toml"}
+
+
+@pytest.mark.parametrize("phase", ["pictures.write_pictures", "answers.print_answers"])
+def test_ctrl_c_after_the_run_says_that_results_are_whole(ductfloor, case_file, monkeypatch, phase) -> None:
+    def stop(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(f"simulator.cli.{phase}", stop)
+    outcome = ductfloor("run", case_file)
+    assert outcome.code == 130
+    assert outcome.err == (
+        "error: stopped; the results are whole and stay in shed.h5: ductfloor show shed.h5 tells them\n"
+    )
+    monkeypatch.undo()
+    # It is true: they are there, and the command that is named tells them.
+    assert ductfloor("show", case_file.parent / "shed.h5").code == 0

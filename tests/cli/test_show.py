@@ -76,3 +76,21 @@ def test_a_missing_file_is_named(ductfloor) -> None:
     outcome = ductfloor("show", "missing.h5")
     assert outcome.code == 2
     assert "missing.h5: there is no such file" in outcome.err
+
+
+@pytest.mark.parametrize("json_wanted", [True, False])
+def test_the_way_of_the_heat_is_drawn_on_request(ductfloor, barn, json_wanted) -> None:
+    outcome = ductfloor("show", barn, "--flows", "flows.png", *(["--json"] if json_wanted else []))
+    assert outcome.code == 0
+    # the first eight bytes of every PNG
+    assert (barn.parent / "flows.png").read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
+    if json_wanted:
+        assert json.loads(outcome.out)["complete"] is True
+    else:
+        assert outcome.out.endswith("wrote flows.png\n")
+
+
+def test_a_picture_of_an_unknown_kind_is_refused(ductfloor, barn) -> None:
+    outcome = ductfloor("show", barn, "--flows", "flows.bmp")
+    assert (outcome.code, outcome.out) == (2, "")
+    assert "written as .png or .svg" in outcome.err

@@ -101,7 +101,7 @@ def test_many_steps_at_once_are_the_same_as_one_by_one(solver: str) -> None:
     single, block = Rig(case), Rig(case)
     for _ in single.run():
         pass
-    steps = all_steps(block.prepared)
+    steps = all_steps(block.prepared, block.coupling)
     assert isinstance(steps, Steps)
     block.coupling.march(block.state, steps)
     np.testing.assert_array_equal(single.temperature, block.temperature)

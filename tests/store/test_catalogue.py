@@ -21,7 +21,7 @@ def test_every_dimension_is_a_coordinate():
 def test_every_account_has_its_unit():
     for name, entry in SERIES.items():
         assert entry.dims[0] == "time"
-        if name.startswith("ledger_"):
+        if name.startswith(("ledger_", "whole_")):
             assert (entry.unit, entry.dims) == ("J", ("time",))
         elif name.endswith(("_loss", "_gain", "_heat", "_power")):
             assert (entry.unit, entry.dims) == ("W", ("time",))

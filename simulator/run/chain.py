@@ -1,0 +1,627 @@
+"""The heat chain: stove, hood, coils, tank and house round the ground, air and room that `coupling` marches.
+
+Within a step the parts are solved one after another and repeated until they agree on the means of the step:
+stove and water take the room's air and give heat to the stream and to the room, the house gives the room's
+loss and gain as a straight line over its temperature, and the implicit step of ground, ducts and room answers
+with new means. Whatever one part gives, the next takes, so the account closes however well they agree.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.case.timetable import TICKS_PER_SECOND, ticks_between
+from simulator.errors import SolverError
+from simulator.house import house as housing
+from simulator.house import house_kernels as indoors
+from simulator.house.house import House, HouseDrives, house_of
+from simulator.house.house_kernels import close_house, open_house
+from simulator.physics.air_kernels import heat_capacity, within_fit
+from simulator.plant import chain as burning
+from simulator.plant import layout_kernels as fireside
+from simulator.plant.chain import Plant, plant_of
+from simulator.plant.chain_kernels import FAILED, advance_plant
+from simulator.plant.fire import LAST, burnt_of_loads
+from simulator.run.coupling import GAMMA, Steps
+from simulator.run.ledger import INDEX
+from simulator.run.stage_kernels import (
+    AROUND_VAPOUR_GAIN,
+    AROUND_VAPOUR_LOSS,
+    FLOOR_GAIN,
+    ROOM_GAIN,
+    ROOM_LOSS,
+    ROOM_MEAN,
+    ROOM_RATIO,
+    VAPOUR_LEAKED,
+)
+from simulator.run.switching import SWITCHES, Rules, rules_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from simulator.case.schema import Case
+    from simulator.case.timetable import Drive, Timetable
+    from simulator.run.coupling import Coupling
+    from simulator.run.state import RunState
+
+MOST_PASSES = 30
+REMEMBERED = ("plant", "masses", "plant_totals", "house_totals", "plant_now", "house_now", "gas_now")
+"""Arrays of the chain's state."""
+INSTANT = 1e-3
+"""A step this short [s] only looks."""
+AGREED = 2e-3
+"""Change of the step's mean room and floor temperatures [K] between two passes at which the parts agree."""
+KELVIN_PER_RATIO = 2.5e3
+"""Weight of humidity beside temperature: the latent heat of a ratio over the heat capacity of air."""
+AGREED_FLOW = 1e-4
+"""Change of the air flow between two passes over the flow."""
+
+
+@dataclass(frozen=True)
+class Mishap:
+    """An upset of a case, on the clock.
+
+    Attributes
+    ----------
+    begin, end : int [ticks]
+    kind : str
+    size : float
+    """
+
+    begin: int
+    end: int
+    kind: str
+    size: float
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What is switched how during a step, after timetable, rules and mishaps.
+
+    Attributes
+    ----------
+    fan, feed, pump, cover : float
+        Shares.
+    overfeed : float
+        Burning rate over what was meant.
+    drive : Drive
+        The timetable's own, for a heater that is no stove.
+    """
+
+    fan: float
+    feed: float
+    pump: float
+    cover: float
+    overfeed: float
+    drive: Drive
+
+    @property
+    def same_flow(self) -> tuple[float, ...]:
+        """What changes in a jump when it changes."""
+        return (self.fan, self.feed, self.pump, self.cover, self.overfeed)
+
+
+@dataclass(frozen=True)
+class Line:
+    """Weather over one step of the clock, as straight lines; parts of the step are cut from it.
+
+    Attributes
+    ----------
+    begin, end : int [ticks]
+    mean, rise : (3,) float
+        Outside [K above reference], sun [W/m2], series supply temperature [K]: mean and rise over the step.
+    number : int
+        Of the step.
+    """
+
+    begin: int
+    end: int
+    mean: NDArray[np.float64]
+    rise: NDArray[np.float64]
+    number: int
+
+    def stages(self, first: int, last: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """(3,) means, and (3, 2) values at the two stages, of the part from `first` to `last` [ticks]."""
+        whole = self.end - self.begin
+        if first == self.begin and last == self.end:
+            mean, rise = self.mean, self.rise
+        else:
+            mean = self.mean + self.rise * ((0.5 * (first + last) - self.begin) / whole - 0.5)
+            rise = self.rise * ((last - first) / whole)
+        return mean, np.column_stack((mean + rise * (GAMMA - 0.5), mean + 0.5 * rise))
+
+
+def line_of(steps: Steps, number: int, begin: int, reference: float) -> Line:
+    """Weather of step `number`, which begins at tick `begin`."""
+    pairs = np.array([steps.outside[number] - reference, steps.sun[number], steps.supply[number]])
+    rise = (pairs[:, 1] - pairs[:, 0]) / (1.0 - GAMMA)
+    return Line(begin, int(steps.ends[number]), pairs[:, 1] - 0.5 * rise, rise, number)
+
+
+@dataclass
+class ChainState:
+    """What changes in the chain.
+
+    Attributes
+    ----------
+    plant : (n,) float
+        State of stove and water, as `plant.layout_kernels` lays it out.
+    masses : (M,) float [K]
+        Of the house.
+    plant_totals, house_totals : float
+        Running totals of the flows since the books were opened.
+    drawn : float [J]
+        Heat lost with the air that the fire draws from the room.
+    plant_now, house_now : float [K]
+        Temperatures as the last step left them.
+    gas_now : (2,) float
+        Combustion gas [kg/s] and fuel [kg/s], means of the last step.
+    floor : float [K]
+        Mean floor surface of the last step.
+    sky : float [K]
+        Of the last step.
+    fan_power : float [W]
+        Of the last step.
+    rules : Rules
+    switched : int [ticks]
+        Of the last jump.
+    settings : Settings or None
+        Of the last step.
+    unsettled : int
+        Steps whose parts did not agree.
+    """
+
+    plant: NDArray[np.float64]
+    masses: NDArray[np.float64]
+    plant_totals: NDArray[np.float64]
+    house_totals: NDArray[np.float64]
+    plant_now: NDArray[np.float64]
+    house_now: NDArray[np.float64]
+    gas_now: NDArray[np.float64]
+    rules: Rules
+    floor: float
+    sky: float = 273.15
+    drawn: float = 0.0
+    fan_power: float = 0.0
+    switched: int = field(default=np.iinfo(np.int64).min // 2)
+    settings: Settings | None = None
+    unsettled: int = 0
+
+    def saved(self) -> tuple[Any, ...]:
+        """Everything that a step changes, to come back to."""
+        arrays = (self.plant, self.masses, self.plant_totals, self.house_totals)
+        now = (self.plant_now.copy(), self.house_now.copy(), self.gas_now.copy())
+        return (
+            *(a.copy() for a in arrays),
+            *now,
+            self.floor,
+            self.drawn,
+            self.fan_power,
+            self.settings,
+            self.unsettled,
+        )
+
+    def restore(self, saved: tuple[Any, ...]) -> None:
+        """Come back to what `saved` returned."""
+        arrays = [values.copy() for values in saved[:7]]
+        self.plant, self.masses, self.plant_totals, self.house_totals = arrays[:4]
+        self.plant_now, self.house_now, self.gas_now = arrays[4:]
+        self.floor, self.drawn, self.fan_power, self.settings, self.unsettled = saved[7:]
+
+    def snapshot(self) -> dict[str, NDArray[Any]]:
+        """See `checkpoint.Part`."""
+        now = self.settings
+        return {
+            **{name: getattr(self, name) for name in REMEMBERED},
+            "engaged": self.rules.engaged,
+            "free_from": self.rules.free_from,
+            "numbers": np.array([self.floor, self.sky, self.drawn, self.fan_power]),
+            "counts": np.array([self.switched, self.unsettled], dtype=np.int64),
+            "settings": np.full(5, math.nan) if now is None else np.array(now.same_flow),
+        }
+
+    def restore_from(self, arrays: Mapping[str, NDArray[Any]], drive: Drive) -> None:
+        """Become what `snapshot` gave; `drive` is the timetable's of the moment."""
+        for name in REMEMBERED:
+            setattr(self, name, np.array(arrays[name], dtype=np.float64))
+        self.rules.engaged = np.array(arrays["engaged"], dtype=bool)
+        self.rules.free_from = np.array(arrays["free_from"], dtype=np.int64)
+        self.floor, self.sky, self.drawn, self.fan_power = (float(value) for value in arrays["numbers"])
+        self.switched, self.unsettled = (int(value) for value in arrays["counts"])
+        fan, feed, pump, cover, overfeed = (float(value) for value in arrays["settings"])
+        self.settings = None if math.isnan(fan) else Settings(fan, feed, pump, cover, overfeed, drive)
+
+
+@dataclass(frozen=True, eq=False)
+class Chain:
+    """The parts of the chain that a run does not change.
+
+    Attributes
+    ----------
+    coupling : Coupling
+    timetable : Timetable
+    plant : Plant or None
+    loads : tuple of (tick, kg)
+        Of fuel, all that burn in the run.
+    house : House or None
+    drives : HouseDrives or None
+        Of the house, a row for each step of the clock.
+    mishaps : tuple of Mishap
+    gains : float [W]
+        Given to the room by people and equipment.
+    """
+
+    coupling: Coupling
+    timetable: Timetable
+    plant: Plant | None
+    loads: tuple[tuple[int, float], ...]
+    house: House | None
+    drives: HouseDrives | None
+    mishaps: tuple[Mishap, ...]
+    rules: Rules
+    gains: float
+    pressure: float
+
+    def start(self, room: float, floor: float) -> ChainState:
+        """State at the first tick; `room` and `floor` [K]."""
+        coils, layers, surfaces, masses = 0, 0, 0, 0
+        plant, held = np.zeros(0), np.zeros(0)
+        if self.plant is not None:
+            plant = burning.start(self.plant)
+            coils, layers = self.plant.fixed.coils, self.plant.fixed.layers
+        if self.house is not None:
+            held = housing.start(self.house)
+            surfaces, masses = self.house.fixed.area.size, held.size
+        plant_now = np.full(fireside.FIRST_COIL_WATER + 2 * coils + layers, room)
+        if self.plant is not None:
+            plant_now[fireside.FIRST_COIL_WATER + 2 * coils :] = plant[fireside.FIRST_COIL + coils :]
+        house_now = np.full(1 + 2 * surfaces + masses, room)
+        house_now[1 + 2 * surfaces :] = held
+        return ChainState(
+            plant=plant,
+            masses=held,
+            plant_totals=np.zeros(fireside.FLOWS + coils),
+            house_totals=np.zeros(indoors.FLOWS),
+            plant_now=plant_now,
+            house_now=house_now,
+            gas_now=np.zeros(2),
+            rules=self.rules,
+            floor=floor,
+            sky=room if self.drives is None else float(self.drives.inputs[0, indoors.SKY]),
+        )
+
+    def settings(self, tick: int, rules: Rules) -> Settings:
+        """Find how everything is switched from `tick` on."""
+        drive = self.timetable.values_from(tick)
+        meant = {"fan": drive.fan_share, "feed": drive.feed, "pump": drive.pump, "cover": drive.cover}
+        values = rules.override(meant)
+        overfeed = 1.0
+        for mishap in self.mishaps:
+            if not mishap.begin <= tick < mishap.end:
+                continue
+            if mishap.kind in {"fan stops", "power cut"}:
+                values["fan"] = 0.0
+            if mishap.kind in {"pump stops", "power cut"}:
+                values["pump"] = 0.0
+            if mishap.kind == "power cut":
+                # A steady feed is driven by a motor.
+                values["feed"] = 0.0
+            if mishap.kind == "cover left off":
+                values["cover"] = 0.0
+            if mishap.kind == "fire over-fed":
+                overfeed *= mishap.size
+            if mishap.kind == "filter clogged":
+                values["fan"] *= 1.0 - mishap.size
+        fan, feed, pump, cover = (values[name] for name in SWITCHES)
+        return Settings(fan, feed, pump, cover, overfeed, drive)
+
+    def step(
+        self, state: RunState, chain: ChainState, line: Line, end: int, settings: Settings, step: Steps
+    ) -> None:
+        """Advance ground, air, room and chain to tick `end` in place, inside the step that `line` describes.
+
+        Parameters
+        ----------
+        state : RunState
+        chain : ChainState
+        line : Line
+        end : int [ticks]
+        settings : Settings
+        step : Steps
+            The whole step of the clock, for the gas of a flue run that is not the stove's.
+
+        Raises
+        ------
+        SolverError
+            If a temperature is not finite.
+        """
+        coupling = self.coupling
+        begin = state.tick
+        length = (end - begin) / TICKS_PER_SECOND
+        mean, stages = line.stages(begin, end)
+        outside = float(mean[0]) + coupling.reference
+        saved = state.saved()
+        floor_before = state.ledger.totals[INDEX["floor"]]
+        fan_before = state.ledger.totals[INDEX["fan"]]
+        leaked_before = state.moving.water_totals[VAPOUR_LEAKED]
+        room = state.room + coupling.reference
+        floor, fan_power = chain.floor, chain.fan_power
+        ratio = float(state.moving.scalars[ROOM_RATIO])
+        flow = state.mass_flow
+        if settings.fan <= 0.0:
+            flow = 0.0
+        elif chain.settings is None or settings.fan != chain.settings.fan or flow <= 0.0:
+            flow = coupling.mover.total_mass_flow(settings.fan, room)
+        work = _Work(self, length)
+        if self.house is not None and self.drives is not None:
+            work.house_inputs[:] = self.drives.inputs[line.number]
+            chain.sky = float(work.house_inputs[indoors.SKY])
+            work.house_inputs[indoors.LENGTH] = length
+            work.house_inputs[indoors.OUTSIDE] = outside
+            work.house_inputs[indoors.COVER] = settings.cover
+        work.plant_inputs[fireside.BATCH_RATE] = self.burning_rate(begin, end)
+        agreed = False
+        for number in range(MOST_PASSES):
+            intake = room if coupling.intake_is_room else outside
+            around = coupling.around(1)
+            heat, gas = self._fireside(
+                work, chain, settings, end, intake, room, flow, fan_power, around
+            )
+            if self.house is not None:
+                self._indoors(work, chain, room, floor, ratio, around)
+            if number:
+                state.restore(saved)
+            coupling.march(state, self._steps(end, settings, stages, heat, gas, step, line, around))
+            totals = state.ledger.totals
+            new_room = float(state.moving.scalars[ROOM_MEAN]) + coupling.reference
+            new_floor = new_room
+            if coupling.floor_film > 0.0:
+                upward = (totals[INDEX["floor"]] - floor_before) / length
+                new_floor += upward / (coupling.floor_film * coupling.floor_area)
+            new_flow = state.mass_flow if settings.fan > 0.0 else 0.0
+            new_ratio = ratio
+            loss = around[0, AROUND_VAPOUR_LOSS]
+            if self.house is not None and coupling.moist.there and loss > 0.0:
+                leaked = state.moving.water_totals[VAPOUR_LEAKED] - leaked_before
+                new_ratio = work.house_inputs[indoors.OUTSIDE_RATIO] + leaked / (loss * length)
+            new_power = (totals[INDEX["fan"]] - fan_before) / length
+            damp = KELVIN_PER_RATIO * abs(new_ratio - ratio)
+            change = max(abs(new_room - room), abs(new_floor - floor), damp)
+            agreed = (
+                change < AGREED
+                and abs(new_flow - flow) <= AGREED_FLOW * flow
+                and abs(new_power - fan_power) <= 1e-3 * (1.0 + new_power)
+            )
+            if agreed or not math.isfinite(change):
+                break
+            # After some passes take half the way: a room lighter than its surroundings swings.
+            share = 1.0 if number < 6 else 0.5
+            room += share * (new_room - room)
+            floor += share * (new_floor - floor)
+            ratio += share * (new_ratio - ratio)
+            flow, fan_power = new_flow, new_power
+        if not math.isfinite(new_room):
+            hours = end / 3.6e6
+            problem = f"a temperature is not finite {hours:.3f} h after the start"
+            raise SolverError(problem, fix="look for extreme values in stove, water and house")
+        self._close(work, chain, outside, new_room, new_ratio, length)
+        self._look(work, chain, state, float(stages[0, 1]) + coupling.reference)
+        chain.floor, chain.fan_power, chain.settings = new_floor, new_power, settings
+        chain.unsettled += not agreed
+
+    def burning_rate(self, begin: int, end: int) -> float:
+        """Mean burning rate of all loads between two ticks [kg/s], as fired."""
+        if self.plant is None or not self.loads:
+            return 0.0
+        shape, time = self.plant.burn_shape, self.plant.burn_time
+        # Loads burnt to nothing long ago are left out: every one counts at every step otherwise.
+        oldest = begin - LAST * time * TICKS_PER_SECOND
+        loads = [load for load in self.loads if oldest < load[0] < end]
+        burnt = burnt_of_loads(shape, time, loads, np.array([begin, end]))
+        return float(burnt[1] - burnt[0]) / ((end - begin) / TICKS_PER_SECOND)
+
+    def _fireside(
+        self,
+        work: _Work,
+        chain: ChainState,
+        settings: Settings,
+        end: int,
+        intake: float,
+        room: float,
+        flow: float,
+        fan_power: float,
+        around: NDArray[np.float64],
+    ) -> tuple[_Heat, tuple[float, float]]:
+        """Take stove and water over the step; adds to `around`, returns heat to the stream and the gas."""
+        if self.plant is None:
+            return _Heat(settings.drive.heat_power, 0.0), (0.0, 300.0)
+        length = work.length
+        inputs = work.plant_inputs
+        inputs[fireside.LENGTH] = length
+        inputs[fireside.FEED] = settings.feed
+        inputs[fireside.OVERFEED] = settings.overfeed
+        inputs[fireside.INTAKE] = intake
+        inputs[fireside.ROOM] = room
+        inputs[fireside.AIR_FLOW] = flow
+        inputs[fireside.FAN_POWER] = fan_power
+        inputs[fireside.PUMP] = settings.pump
+        inputs[fireside.PRESSURE] = self.pressure
+        inputs[fireside.AIR_CAPACITY] = self.coupling.mover.heat_capacity
+        code = advance_plant(
+            self.plant.fixed, chain.plant, inputs, work.plant_new, work.plant_flows, work.plant_temperatures
+        )
+        if code == FAILED:
+            hours = end / 3.6e6
+            problem = f"stove and water did not settle {hours:.3f} h after the start"
+            raise SolverError(problem, fix="shorten numerics.step, or look for extreme values in the stove")
+        flows = work.plant_flows
+        to_room = flows[fireside.STOVE_TO_ROOM] + flows[fireside.HOOD_TO_ROOM] + flows[fireside.TANK_LOSS]
+        around[0, ROOM_GAIN] += to_room / length
+        # Outside air takes the place of what the fire draws from the room.
+        drawn = flows[fireside.AIR_DRAWN] / length * heat_capacity(within_fit(room))
+        around[0, ROOM_LOSS] += drawn
+        work.drawn = drawn
+        gas = (float(flows[fireside.GAS] / length), float(work.plant_temperatures[fireside.FLUE]))
+        mean = float(flows[fireside.AIR_NET] / length)
+        # The line through the step that has its mean and what the air takes up at its end.
+        warmed = float(work.plant_temperatures[fireside.AFTER_COILS]) - intake
+        at_end = flow * self.coupling.mover.air_heat_capacity(intake) * warmed
+        if self.plant.fixed.fan_before_coils:
+            at_end -= fan_power
+        return _Heat(mean, 2.0 * (at_end - mean) if flow > 0.0 else 0.0), gas
+
+    def _look(self, work: _Work, chain: ChainState, state: RunState, outside: float) -> None:
+        """Note the temperatures of stove and water as they are with the room at the step's end."""
+        if self.plant is None:
+            return
+        inputs = work.plant_inputs
+        room = state.room + self.coupling.reference
+        inputs[fireside.LENGTH] = INSTANT
+        inputs[fireside.ROOM] = room
+        inputs[fireside.INTAKE] = room if self.coupling.intake_is_room else outside
+        flows = np.empty_like(work.plant_flows)
+        chain.plant_now = np.empty_like(chain.plant_now)
+        advance_plant(self.plant.fixed, chain.plant, inputs, work.plant_new, flows, chain.plant_now)
+
+    def _indoors(
+        self,
+        work: _Work,
+        chain: ChainState,
+        room: float,
+        floor: float,
+        ratio: float,
+        around: NDArray[np.float64],
+    ) -> None:
+        """Take the house over the step; adds to `around`."""
+        if self.house is None:
+            return
+        out = work.house_out
+        open_house(
+            self.house.fixed, chain.masses, work.house_inputs, room, floor, ratio, work.house_work, out
+        )
+        around[0, ROOM_LOSS] += out[indoors.LOSS]
+        around[0, ROOM_GAIN] += out[indoors.GAIN]
+        around[0, FLOOR_GAIN] += out[indoors.FLOOR_GAIN]
+        if self.coupling.moist.there and not math.isnan(around[0, AROUND_VAPOUR_GAIN]):
+            around[0, AROUND_VAPOUR_GAIN] += out[indoors.VAPOUR_GAIN]
+            around[0, AROUND_VAPOUR_LOSS] = out[indoors.VAPOUR_LOSS]
+        work.house_guess = floor
+
+    def _steps(
+        self,
+        end: int,
+        settings: Settings,
+        stages: NDArray[np.float64],
+        heat: _Heat,
+        gas: tuple[float, float],
+        step: Steps,
+        line: Line,
+        around: NDArray[np.float64],
+    ) -> Steps:
+        drive = settings.drive
+        supply = math.nan if self.plant is not None else drive.supply_temperature
+        gases = step.gas[line.number : line.number + 1]
+        if self.plant is not None:
+            gases = np.array([[gas, gas]], dtype=np.float64)
+        return Steps(
+            ends=np.array([end], dtype=np.int64),
+            drives=np.array([[settings.fan, heat.mean, supply, heat.rise]], dtype=np.float64),
+            outside=stages[0:1] + self.coupling.reference,
+            sun=stages[1:2],
+            supply=stages[2:3],
+            gas=gases,
+            around=around,
+        )
+
+    def _close(
+        self,
+        work: _Work,
+        chain: ChainState,
+        outside: float,
+        room: float,
+        ratio: float,
+        length: float,
+    ) -> None:
+        """Book stove, water and house at the room's final mean."""
+        if self.plant is not None:
+            chain.plant, work.plant_new = work.plant_new, chain.plant
+            chain.plant_totals += work.plant_flows
+            flows = work.plant_flows
+            chain.gas_now = np.array([flows[fireside.GAS], flows[fireside.BURNT]]) / length
+            chain.drawn += work.drawn * (room - outside) * length
+        if self.house is not None:
+            flows, new = np.zeros(indoors.FLOWS), np.empty_like(chain.masses)
+            temperatures = np.empty_like(chain.house_now)
+            close_house(
+                self.house.fixed, chain.masses, work.house_inputs, work.house_work, room, work.house_guess,
+                ratio, new, flows, temperatures,
+            )  # fmt: skip
+            chain.masses = new
+            chain.house_totals += flows
+            chain.house_now = temperatures
+
+
+@dataclass(frozen=True)
+class _Heat:
+    """Heat to the air stream over a step [W]: its mean and its rise from begin to end."""
+
+    mean: float
+    rise: float
+
+
+class _Work:
+    """Arrays of one step."""
+
+    def __init__(self, chain: Chain, length: float) -> None:
+        self.length = length
+        self.drawn = 0.0
+        self.house_guess = 0.0
+        self.plant_inputs = np.zeros(fireside.INPUTS)
+        coils, layers = (0, 0) if chain.plant is None else (chain.plant.fixed.coils, chain.plant.fixed.layers)
+        self.plant_new = np.zeros(fireside.FIRST_COIL + coils + layers)
+        self.plant_flows = np.zeros(fireside.FLOWS + coils)
+        self.plant_temperatures = np.zeros(fireside.FIRST_COIL_WATER + 2 * coils + layers)
+        self.house_out = np.zeros(indoors.OUT)
+        if chain.house is not None:
+            self.house_inputs = np.zeros(indoors.HEAD + 2 * chain.house.fixed.area.size)
+            self.house_work = np.zeros(indoors.work_size(chain.house.fixed))
+
+
+def mishaps_of(case: Case) -> tuple[Mishap, ...]:
+    """Upsets of a case on the clock."""
+    end = round(case.site.duration * TICKS_PER_SECOND)
+    return tuple(
+        Mishap(
+            ticks_between(case.site.start, upset.at),
+            end + 1 if upset.until is None else ticks_between(case.site.start, upset.until),
+            upset.kind,
+            1.0 if upset.size is None else upset.size,
+        )
+        for upset in case.upsets
+    )
+
+
+def chain_of(
+    case: Case, coupling: Coupling, timetable: Timetable, drives: HouseDrives | None, begin: int
+) -> Chain:
+    """Build the chain of a case whose run, run-in included, begins at tick `begin`."""
+    plant = None if case.stove is None else plant_of(case)
+    house = case.room.kind == "house"
+    return Chain(
+        coupling=coupling,
+        timetable=timetable,
+        plant=plant,
+        loads=() if plant is None or not plant.batches else timetable.loads_between(begin, timetable.end),
+        house=house_of(case) if house else None,
+        drives=drives,
+        mishaps=mishaps_of(case),
+        rules=rules_of(case.controls),
+        gains=coupling.room.gains,
+        pressure=coupling.mover.pressure,
+    )
