@@ -60,7 +60,9 @@ def guarded(command: Callable[Parameters, Outcome]) -> Callable[Parameters, Outc
             sys.stdout = None
             raise typer.Exit(0) from None
         except OSError as error:
-            complain(f"{error.filename}: {error.strerror}" if error.filename else str(error))
+            complain(
+                f"{error.filename}: {error.strerror}" if error.filename else error.strerror or str(error)
+            )
             raise typer.Exit(NO_ROOM if error.errno in _FULL else BAD_INPUT) from None
         except MemoryError:
             complain("not enough memory; make the case coarser (ductfloor check says how large it is)")

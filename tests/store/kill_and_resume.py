@@ -29,10 +29,6 @@ from simulator.store import checkpoint, writer
 from simulator.store.reader import Results
 from simulator.store.record import record
 
-# Often, so that a short run meets every kind of moment.
-checkpoint.SHORTEST_WAIT = 0.02
-checkpoint.LARGEST_SHARE = 0.5
-writer._SECONDS_BETWEEN_COMMITS = 0.005
 WALL_CLOCK = {"summary_build_seconds", "summary_run_seconds"}
 
 
@@ -91,6 +87,10 @@ def readable(part: Path, reference: Path) -> int:
 
 
 def main() -> None:
+    # Often, so that a short run meets every kind of moment.
+    checkpoint.SHORTEST_WAIT = 0.02
+    checkpoint.LARGEST_SHARE = 0.5
+    writer._SECONDS_BETWEEN_COMMITS = 0.005
     case, folder, kills, seed = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]), int(sys.argv[4])
     chance = random.Random(seed)
     reference = folder / "reference" / "night.h5"

@@ -6,6 +6,7 @@ import json
 import subprocess
 import sys
 from collections.abc import Callable
+from itertools import count
 from pathlib import Path
 
 import numpy as np
@@ -15,10 +16,11 @@ from simulator.case.loader import load
 from simulator.errors import BusyError, NoRoomError, SolverError, StoreError
 from simulator.run import loop
 from simulator.store import checkpoint as checkpoint_module
-from simulator.store.checkpoint import read_checkpoint, write_checkpoint
+from simulator.store.checkpoint import RunCheckpoints, read_checkpoint, write_checkpoint
 from simulator.store.destination import Destination
 from simulator.store.reader import Results
 from simulator.store.record import record
+from tests.store.kill_and_resume import content
 from tests.store.shed import left, write_case
 
 KINDS = {
@@ -272,3 +274,20 @@ def test_forgetting_a_part_would_be_seen(often, shed, stopped, tmp_path, monkeyp
     record(load(shed), tmp_path / "other.h5").close()
     with Results(stopped) as ours, Results(tmp_path / "other.h5") as whole:
         assert not np.array_equal(ours["duct_heat"].values, whole["duct_heat"].values)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["flue-run", "greenhouse-loops", "pump-failure"])
+def test_everything_that_a_case_can_hold_goes_on(tmp_path, monkeypatch, name):
+    """Cases with a flue, with moisture in a network, with stove, tank, house and controls."""
+    case = load(Path(__file__).parents[2] / "cases" / f"{name}.toml")
+    with record(case, tmp_path / "whole.h5") as results:
+        rows = results.rows
+    calls = count(1)
+    monkeypatch.setattr(RunCheckpoints, "due", lambda _: next(calls) == rows // 3)
+    with pytest.raises(KeyboardInterrupt, match="the same command goes on"):
+        record(case, tmp_path / "night.h5", watchers=[Stopper(rows // 2)])
+    watcher = Stopper()
+    record(case, tmp_path / "night.h5", watchers=[watcher], resume=True).close()
+    assert watcher.told == rows - 1 - rows // 3
+    assert content(tmp_path / "night.h5") == content(tmp_path / "whole.h5")
