@@ -13,8 +13,9 @@ from typing import Final
 from simulator.answers.members import Outcome, Task, outcome_of, run_task
 from simulator.answers.outputs import OUTPUTS
 from simulator.answers.workers import Pool, Stopped, cluster, local_cores, processes, this_process
-from simulator.errors import DuctfloorError
+from simulator.errors import DuctfloorError, StoreError
 from simulator.store.kept_members import KeptMembers
+from simulator.store.reader import Results
 
 __all__ = ["Broken", "Runner"]
 
@@ -123,8 +124,8 @@ class Runner:
 
     def _found(self, task: Task) -> Outcome | None:
         """Outcome kept earlier, if it has every answer that is wanted now."""
-        kept = None if self._kept is None or task.results is not None else self._kept.get(task.fingerprint)
-        if kept is None:
+        kept = None if self._kept is None else self._kept.get(task.fingerprint)
+        if kept is None or not _written(task):
             return None
         try:
             outcome = outcome_of(kept)
@@ -178,6 +179,17 @@ class Runner:
                     yield task, _outcome(_patient(future))
             finally:
                 stop.set()
+
+
+def _written(task: Task) -> bool:
+    """Whether the results file that a task is to write is there already, or none is wanted."""
+    if task.results is None:
+        return True
+    try:
+        with Results(task.results) as results:
+            return results.complete and results.case_text == task.text
+    except StoreError:
+        return False
 
 
 def _patient(future: Future[Outcome]) -> Future[Outcome]:

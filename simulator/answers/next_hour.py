@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from simulator.answers.cautions import cautions
+from simulator.answers.cautions import Peak, judge
 from simulator.answers.what_if import from_now_on
 from simulator.case.timetable import TICKS_PER_SECOND
 from simulator.store.record import record
@@ -21,6 +21,8 @@ __all__ = ["NextHour", "Spent", "judge_hour", "judge_tank", "next_fire", "next_h
 
 HOUR: Final = 3600.0
 KELVIN_AT_0_DEGC: Final = 273.15
+WARMER: Final = 0.5
+"""What is hotter by less [K] is none of this fire's doing."""
 _STOPPING: Final = frozenset({"duct", "wood", "floor that people lie on"})
 
 
@@ -277,13 +279,12 @@ def _spent(with_fire: Case, idle: Results, now: float, later: float) -> Spent:
         )
         seconds = _of(burnt, "time")
         inside = (seconds > now) & (seconds <= now + (3.0 * HOUR if fuel else HOUR) + 1.0)
-        before = {caution.limit.subject for caution in cautions(idle) if caution.limit.severity == "danger"}
+        # Only what this fire does counts, not what earlier ones did.
+        before = _dangers(idle, with_fire, now)
         dangers = tuple(
-            caution.limit.name
-            for caution in cautions(burnt)
-            if caution.limit.severity == "danger"
-            and caution.limit.subject in _STOPPING
-            and caution.limit.subject not in before
+            name
+            for subject, (name, warmth) in _dangers(burnt, with_fire, now).items()
+            if subject not in before or warmth > before[subject][1] + WARMER
         )
         peak = None
         if "tank_temperature" in burnt:
@@ -299,6 +300,27 @@ def _spent(with_fire: Case, idle: Results, now: float, later: float) -> Spent:
             tank_kept=extra("whole_stored_water", last) / heat if heat > 0.0 else 0.0,
             tank_peak=peak,
         )
+
+
+def _dangers(results: Results, case: Case, now: float) -> dict[str, tuple[str, float]]:
+    """Name the limits passed after a moment, with the temperature reached [K], by what they protect."""
+    later = _of(results, "time") > now
+    moves = _of(results, "mass_flow") > 0.0
+    peaks = {}
+    for name in ("supply_temperature", "wall_temperature", "floor_highest_temperature"):
+        values = _of(results, name)
+        chosen = values[later & moves] if name == "supply_temperature" else values[later]
+        # The lane of a flue run has limits of its own.
+        if name == "wall_temperature" and case.flue is not None:
+            continue
+        if chosen.size and np.isfinite(chosen).any():
+            peaks[name] = Peak(float(np.nanmax(chosen)) + KELVIN_AT_0_DEGC)
+    passed = judge(peaks, case.ducts.service_temperature)
+    return {
+        each.limit.subject: (each.limit.name, each.peak.temperature)
+        for each in passed
+        if each.limit.severity == "danger" and each.limit.subject in _STOPPING
+    }
 
 
 def _of(results: Results, name: str) -> FloatArray:

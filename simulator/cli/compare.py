@@ -19,13 +19,6 @@ if TYPE_CHECKING:
 
 __all__ = ["compare"]
 
-EXAMPLES = """
-Examples:
-
-  ductfloor compare cases/firing-cold-floor.toml cases/firing-saturated-floor.toml
-
-  ductfloor compare last-week.h5 tonight.toml --time "06:00"
-"""
 FIRST_BYTES = b"\x89HDF"
 
 
@@ -89,9 +82,6 @@ def compare(
         typer.echo(f"\nnote: {note}")
     if written:
         typer.echo("\nwrote " + ", ".join(map(str, written)))
-
-
-compare.__doc__ = f"{compare.__doc__}\n{EXAMPLES}"
 
 
 def _labels(files: list[Path]) -> list[str]:

@@ -17,23 +17,6 @@ if TYPE_CHECKING:
 
 __all__ = ["size"]
 
-EXAMPLES = """
-Examples:
-
-  ductfloor size CASE.toml --change "ducts.length = 10..32 ft in steps of 1 ft"
-  --want "lowest room at least 38 degF"
-
-  ductfloor size CASE.toml --change "ducts.count = 2..12" --change "ducts.length = 3..10 m in steps of 50 cm"
-  --spread --want "uptake over 6 h at least 55 %" --want "exit air over floor at most 10 K"
-  --limit "fan pressure at most 0.4 in wg" --limit "trench at most 60 m" --price "pipe = 4.20/ft"
-  --price "trench = 9/ft"
-
-  ductfloor size CASE.toml --targets targets.toml --write best.toml
-
-A targets file holds the same as the options: change, set (lists of texts), smallest, spread, and the tables
-want, limit and price: [want] "lowest floor" = "at least 42 degF"
-"""
-
 
 @guarded
 def size(
@@ -94,7 +77,11 @@ def size(
         Literal["SI", "US"] | None, typer.Option(case_sensitive=False, help="Units of what is shown.")
     ] = None,
 ) -> None:
-    """Find the smallest design that meets what is wanted; margins, near misses, and what more would buy."""
+    """Find the smallest design that meets what is wanted; margins, near misses, and what more would buy.
+
+    A targets file holds the same as the options: change and set (lists of texts), smallest, spread, and the
+    tables want, limit and price: [want] "lowest floor" = "at least 42 degF".
+    """
     from simulator.answers.many_runs import Broken, Runner
     from simulator.answers.members import Span
     from simulator.answers.size import size as find
@@ -145,8 +132,6 @@ def size(
     _print(case, sized, system)
     typer.echo("\nwrote " + ", ".join(map(str, written)))
 
-
-size.__doc__ = f"{size.__doc__}\n{EXAMPLES}"
 
 _KEYS = ("change", "set", "smallest", "spread", "want", "limit", "price")
 

@@ -24,22 +24,6 @@ __all__ = ["vary", "with_settings"]
 WORTH_A_POOL = 12
 """Runs from which on processes are started before the first run has told how long it takes."""
 USUAL = ("lowest floor", "lowest room", "lowest exit air", "heat into the floor", "kept", "worst caution")
-EXAMPLES = """
-Examples:
-
-  ductfloor vary cases/overnight.toml "ducts.depth = 10..30 in in 5 steps"
-
-  ductfloor vary CASE.toml "ducts.length = 10 ft..60 ft in 6 steps" "fan.flow = 300, 400, 500 cfm"
-
-  ductfloor vary CASE.toml "floor.length, ducts.length = 4..10 m in steps of 1 m" -o "lowest room" -o kept
-
-  ductfloor vary CASE.toml "ground.layers[loam].conductivity = 0.8..1.8 W/(m.K)" "ducts.depth = 12..24 in"
-  --one-at-a-time
-
-  ductfloor vary CASE.toml "heat.power = 5..12 kW" "fan.flow = 300..600 cfm" --sample 64
-
-Broken off with ctrl-C, the same command goes on where it was.
-"""
 
 
 @guarded
@@ -93,7 +77,10 @@ def vary(
     ] = None,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print nothing but errors.")] = False,
 ) -> None:
-    """Run a case over and over with changed keys; table, chart and files of what comes out."""
+    """Run a case over and over with changed keys; table, chart and files of what comes out.
+
+    Broken off with ctrl-C, the same command goes on where it was.
+    """
     if outputs:
         _list_outputs(json=json)
         return
@@ -170,9 +157,6 @@ def _pool(members: int, jobs: int | None, cluster: str | None) -> Iterator[Pool 
         yield pool
     finally:
         pool.close(at_once=True)
-
-
-vary.__doc__ = f"{vary.__doc__}\n{EXAMPLES}"
 
 
 def with_settings(case: Case, fixed: list[str]) -> Case:

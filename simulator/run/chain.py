@@ -370,9 +370,7 @@ class Chain:
         for number in range(MOST_PASSES):
             intake = room if coupling.intake_is_room else outside
             around = coupling.around(1)
-            heat, gas = self._fireside(
-                work, chain, settings, end, intake, room, flow, fan_power, around
-            )
+            heat, gas = self._fireside(work, chain, settings, end, intake, room, flow, fan_power, around)
             if self.house is not None:
                 self._indoors(work, chain, room, floor, ratio, around)
             if number:

@@ -174,6 +174,30 @@ class SeriesBlock:
         except (KeyError, TypeError, ValueError) as error:
             raise StoreError(f"the unfinished run does not fit this case: {error}") from error
 
+    def add_rows(self, columns: Mapping[str, FloatArray], first: int, count: int) -> None:
+        """Take `count` rows from row `first` of columns (n, ...); no more than there is room for.
+
+        Raises
+        ------
+        StoreError
+            When a series is missing or has another shape than the catalogue says.
+        """
+        here, there = slice(self.filled, self.filled + count), slice(first, first + count)
+        try:
+            for place, entry in enumerate(self._scalars):
+                if columns[entry.name].ndim != 1:
+                    message = f"{entry.name} is not one number"
+                    raise ValueError(message)
+                self._scalar_rows[here, place] = columns[entry.name][there]
+            for name, rows in self._arrays.items():
+                if columns[name].shape[1:] != rows.shape[1:]:
+                    message = f"{name} has shape {columns[name].shape[1:]}, not {rows.shape[1:]}"
+                    raise ValueError(message)
+                rows[here] = columns[name][there]
+        except (KeyError, TypeError, ValueError) as error:
+            raise self._explain({name: column[0] for name, column in columns.items()}, error) from error
+        self.filled += count
+
     def take(self) -> dict[str, FloatArray]:
         """Hand over the block in the units of the file, padded with NaN, and begin the next.
 

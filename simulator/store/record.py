@@ -77,7 +77,12 @@ def record(
     checkpoints = None if path is None else RunCheckpoints(case, writer, resume=resume, say=say)
     try:
         simulate(
-            case, [writer, *watchers], progress=progress, keeper=KeptReductions(), checkpoints=checkpoints
+            case,
+            [writer, *watchers],
+            progress=progress,
+            keeper=KeptReductions(),
+            checkpoints=checkpoints,
+            check=True,
         )
         return writer.results()
     except BaseException as error:

@@ -40,11 +40,11 @@ from simulator.store.reader import Results
 from simulator.store.unfinished import ROW_COUNTS, check_counts, copy_rows, pack, unpack
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Collection, Iterator, Mapping
     from pathlib import Path
 
     from simulator.case.schema import Case
-    from simulator.run.observers import FloatArray, Geometry, Moment
+    from simulator.run.observers import FloatArray, Geometry, Moment, Rows
     from simulator.store.catalogue import Entry
 
 __all__ = ["ResultsWriter", "coordinates_of", "expected_bytes", "series_of", "static_of"]
@@ -150,7 +150,7 @@ class ResultsWriter:
             message = f"row {self._rows} came for tick {moment.tick}, which is not the next one announced"
             raise StoreError(message)
         if not self._names_checked:
-            self._check_names(moment.values)
+            self._check_names(moment.values.keys())
         self._block.add(moment.values)
         self._rows += 1
         if moment.field is not None:
@@ -159,6 +159,39 @@ class ResultsWriter:
             self._write_block()
         elif moment.field is None:
             return
+        if time.monotonic() - self._last_commit > _SECONDS_BETWEEN_COMMITS:
+            self._commit()
+
+    def record_rows(self, rows: Rows) -> None:
+        """Take the next rows, and the ground where they carry it.
+
+        Raises
+        ------
+        StoreError
+            When the rows are not those expected next or do not fit the catalogue, or the disk is full.
+        """
+        count = len(rows)
+        expected = self._series_ticks[self._rows : self._rows + count]
+        if rows.ticks.tolist() != expected:
+            message = f"rows from row {self._rows} came for other ticks than those announced"
+            raise StoreError(message)
+        names = rows.names()
+        if not self._names_checked:
+            self._check_names(names)
+        columns = {name: rows.values(name) for name in self._series if name in names}
+        done = 0
+        while done < count:
+            taken = min(count - done, self._block.length - self._block.filled)
+            self._block.add_rows(columns, done, taken)
+            self._rows += taken
+            for row in rows.with_field:
+                if done <= row < done + taken:
+                    surface, ground = rows.ground(row)
+                    maps = {"floor_surface_temperature": surface}
+                    self._record_field(int(rows.ticks[row]), maps, ground)
+            done += taken
+            if self._block.filled == self._block.length:
+                self._write_block()
         if time.monotonic() - self._last_commit > _SECONDS_BETWEEN_COMMITS:
             self._commit()
 
@@ -351,8 +384,8 @@ class ResultsWriter:
             dataset.dims[axis].attach_scale(self._file[name])
         _label(dataset, entry)
 
-    def _check_names(self, values: Mapping[str, float | FloatArray]) -> None:
-        unknown = sorted(values.keys() - SERIES.keys() - {"floor_surface_temperature"})
+    def _check_names(self, names: Collection[str]) -> None:
+        unknown = sorted(set(names) - SERIES.keys() - {"floor_surface_temperature"})
         if unknown:
             message = f"the catalogue has no series called {', '.join(unknown)}"
             raise StoreError(message)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from simulator.answers.charge import charge
-from simulator.answers.next_hour import judge_hour, judge_tank
+from simulator.answers.next_hour import judge_hour, judge_tank, next_hour
 from simulator.answers.uptake import Uptake, stays_below, uptake_of
 from simulator.errors import CaseError
 from simulator.store.record import record
@@ -191,3 +191,12 @@ def test_floor_or_tank(floor, tank, kept, best) -> None:
     assert judge_tank(floor, tank, 310.0, kept)[0] == best
     # a limit that is passed with the pump running leaves what was said of the floor
     assert judge_tank(floor, tank, 310.0, kept, ("duct",)) == floor
+
+
+def test_what_earlier_fires_did_does_not_excuse_the_next(case) -> None:
+    # ducts that bear little: every fire passes their limit, those of the past as well
+    weak = case.model_copy(update={"ducts": case.ducts.model_copy(update={"service_temperature": 290.0})})
+    hour = next_hour(weak, 4.0 * 3600.0, 6.0 * 3600.0, None, 0.8)
+    assert hour.dangers == ("duct service temperature",)
+    assert hour.best == "do not burn"
+    assert hour.hottest_supply > 290.0 - 273.15

@@ -171,8 +171,13 @@ def test_results_files_when_asked_for(tmp_path: Path) -> None:
 
     case = small_case()
     plan = plan_of([variation(case, "heat.power = 1, 2 kW")])
-    vary(case, plan, [FLOOR], Runner(jobs=1), results=tmp_path / "a")
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["a-0001.h5", "a-0002.h5"]
+    kept = KeptMembers(tmp_path / "kept")
+    vary(case, plan, [FLOOR], Runner(kept, jobs=1), results=tmp_path / "a")
+    assert sorted(path.name for path in tmp_path.glob("*.h5")) == ["a-0001.h5", "a-0002.h5"]
+    (tmp_path / "a-0001.h5").unlink()
+    again = vary(case, plan, [FLOOR], Runner(kept, jobs=1), results=tmp_path / "a")
+    assert (again.computed, again.found) == (1, 1)
+    assert (tmp_path / "a-0001.h5").is_file()
     with Results(tmp_path / "a-0002.h5") as results:
         assert 'power = "2 kW"' in results.case_text
 
@@ -211,7 +216,7 @@ def test_a_cluster_gives_the_same(tmp_path: Path) -> None:
     case, text = small_case(tmp_path), "heat.power = 1..2 kW in 5 steps"
     alone = varied(case, text)
     with distributed.LocalCluster(
-        n_workers=1, threads_per_worker=1, processes=False, dashboard_address=None
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
     ) as cluster:
         runner = Runner(KeptMembers(tmp_path / "kept"), cluster=cluster.scheduler_address)
         together = varied(case, text, runner=runner)

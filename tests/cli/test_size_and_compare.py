@@ -63,7 +63,7 @@ def test_size_with_options_says_the_same(ductfloor, case_file) -> None:
         ('change = ["', 'change = "', "is not TOML"),
         ("[want]", "[want", "is not TOML"),
         ('"at least 2 kWh"', '"2 kWh"', "is no need"),
-        ('"at least 2 kWh"', '"at least 2 K"', "a energy is needed"),
+        ('"at least 2 kWh"', '"at least 2 K"', "an energy is needed"),
         ('pipe = "$10/m"', 'pipe = "$10"', "has no length"),
         ('change = ["ducts.length = 2..6 m in 9 steps"]', "change = 4", "must be a list of texts"),
     ],
