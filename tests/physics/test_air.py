@@ -60,3 +60,9 @@ def test_compiled_and_array_forms_agree(name) -> None:
 def test_compiled_density_and_pressure_agree_with_array_forms() -> None:
     assert air_kernels.density(300.0, 9e4) == pytest.approx(float(air.density(300.0, 9e4)), rel=1e-14)
     assert air_kernels.pressure_at(800.0) == pytest.approx(float(air.pressure_at(800.0)), rel=1e-13)
+
+
+def test_density_is_that_of_the_standard_atmosphere_when_no_pressure_is_given() -> None:
+    from scipy.constants import atm
+
+    assert float(air.density(288.15)) == pytest.approx(float(air.density(288.15, atm)), rel=1e-12)

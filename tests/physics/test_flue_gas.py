@@ -126,3 +126,23 @@ def test_impossible_mixtures_are_refused(moles) -> None:
 def test_vapour_alone_is_refused() -> None:
     with pytest.raises(ValueError, match="some gas besides its vapour"):
         mixture([0.0, 0.0, 0.0, 1.0, 0.0])
+
+
+@pytest.mark.parametrize("kelvin", [400.0, 700.0, 1000.0])
+def test_conductivity_of_a_mixture_of_unlike_gases(kelvin) -> None:
+    """Wassiljewa's formula with Mason and Saxena's weights, written out on pure values of CoolProp."""
+    moles = {"carbon dioxide": 0.5, "water": 0.45, "nitrogen": 0.05}
+    gas = mixture([moles.get(name, 0.0) for name in SPECIES])
+    pure = {name: ("T", kelvin, "P", 100.0, NAMES[name]) for name in moles}
+    viscosity = {name: PropsSI("V", *pure[name]) for name in moles}
+    conductivity = {name: PropsSI("L", *pure[name]) for name in moles}
+    mass = {name: PropsSI("M", NAMES[name]) for name in moles}
+    expected = 0.0
+    for one, share in moles.items():
+        weight = 0.0
+        for other, other_share in moles.items():
+            ratio = mass[one] / mass[other]
+            root = 1.0 + math.sqrt(viscosity[one] / viscosity[other]) * (1.0 / ratio) ** 0.25
+            weight += other_share * root**2 / math.sqrt(8.0 * (1.0 + ratio))
+        expected += share * conductivity[one] / weight
+    assert float(gas.conductivity(kelvin)) == pytest.approx(expected, rel=0.02)

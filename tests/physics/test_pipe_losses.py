@@ -89,3 +89,20 @@ def test_reference_to_another_pipe() -> None:
 def test_free_share_out_of_range_is_refused(free) -> None:
     with pytest.raises(ValueError, match="free share of a grille must be above 0 and up to 1"):
         pipe_losses.grille(free)
+
+
+@pytest.mark.parametrize(("name", "degrees"), [("half bend", 45), ("rounded bend", 90), ("return bend", 180)])
+def test_bends_by_the_formula_of_their_source(name, degrees) -> None:
+    """Ito's formula as the library fluids has it, where duct air usually is: Re 3e4, smooth, radius 1.5 D."""
+    friction = 0.0235  # Blasius, 0.3164 Re^-1/4, at that Reynolds number
+    expected = fluids.fittings.bend_rounded(Di=0.1, angle=degrees, fd=friction, rc=0.15, Re=3e4, method="Ito")
+    assert pipe_losses.FITTINGS[name].coefficient == pytest.approx(expected, rel=0.12)
+
+
+def test_ends_of_a_pipe() -> None:
+    """Exit and entrances of the library fluids: the whole velocity pressure; half of it when flush."""
+    assert pipe_losses.FITTINGS["exit"].coefficient == pytest.approx(fluids.fittings.exit_normal())
+    # Its sharp entrance is Rennels and Hudson's 0.57, Idelchik's is 0.5.
+    assert pipe_losses.FITTINGS["flush entry"].coefficient == pytest.approx(
+        fluids.fittings.entrance_sharp(), rel=0.15
+    )

@@ -13,6 +13,13 @@ from simulator.run.observers import Geometry, Moment
 from simulator.store.writer import series_of
 
 START = dt.datetime(2024, 2, 28, 18, 0)
+EVERY_PART = frozenset({"moisture", "flue", "stove", "water", "house", "switching", "whole"})
+NAMES = {
+    "coil": ("upper", "lower"),
+    "layer": ("bottom", "layer 2", "top"),
+    "surface": ("pane", "wall"),
+    "mass": ("jars",),
+}
 
 
 class Site(BaseModel):
@@ -51,7 +58,7 @@ def build_geometry(
     floor: int = 4,
     wide: int = 5,
     deep: int = 6,
-    parts: frozenset[str] = frozenset({"moisture", "flue"}),
+    parts: frozenset[str] = EVERY_PART,
 ) -> Geometry:
     series_ticks = np.arange(rows, dtype=np.int64) * 300_000
     across_edges = np.linspace(-2.0, 2.0, wide + 1)
@@ -94,6 +101,7 @@ def build_geometry(
         segment_begin=np.tile(edges[:-1], lanes),
         segment_end=np.tile(edges[1:], lanes),
         parts=parts,
+        names=NAMES,
     )
 
 
@@ -105,6 +113,7 @@ def build_moments(geometry: Geometry, seed: int = 1) -> list[Moment]:
         "station": geometry.station_x.size,
         "edge": geometry.edges_x.size,
         "branch": geometry.branch_ducts.size,
+        **{dim: len(names) for dim, names in geometry.names.items()},
     }
     moments = []
     due = set(geometry.field_ticks.tolist())

@@ -25,6 +25,7 @@ import h5py
 import numpy as np
 
 from simulator.case.loader import load
+from simulator.run import loop
 from simulator.store import checkpoint, writer
 from simulator.store.reader import Results
 from simulator.store.record import record
@@ -88,6 +89,7 @@ def readable(part: Path, reference: Path) -> int:
 
 def main() -> None:
     # Often, so that a short run meets every kind of moment.
+    loop.MOST_ROWS = 16
     checkpoint.SHORTEST_WAIT = 0.02
     checkpoint.LARGEST_SHARE = 0.5
     writer._SECONDS_BETWEEN_COMMITS = 0.005

@@ -90,6 +90,7 @@ class Stopper:
 def often(monkeypatch):
     monkeypatch.setattr(checkpoint_module, "SHORTEST_WAIT", 0.0)
     monkeypatch.setattr(checkpoint_module, "LARGEST_SHARE", 1e9)
+    monkeypatch.setattr(loop, "MOST_ROWS", 1)  # a block, and so a checkpoint, for every row
 
 
 @pytest.fixture
@@ -281,6 +282,7 @@ def test_forgetting_a_part_would_be_seen(often, shed, stopped, tmp_path, monkeyp
 def test_everything_that_a_case_can_hold_goes_on(tmp_path, monkeypatch, name):
     """Cases with a flue, with moisture in a network, with stove, tank, house and controls."""
     case = load(Path(__file__).parents[2] / "cases" / f"{name}.toml")
+    monkeypatch.setattr(loop, "MOST_ROWS", 1)
     with record(case, tmp_path / "whole.h5") as results:
         rows = results.rows
     calls = count(1)
