@@ -70,8 +70,13 @@ class Trial:
 
 
 def with_upset(case: Case, *upsets: Upset) -> Case:
-    """Return a copy of the case with these upsets instead of its own ones; the case itself stays as it is."""
-    return case.model_copy(update={"upsets": list(upsets)})
+    """Return a copy of the case with these upsets instead of its own ones; the case itself stays as it is.
+
+    The copy has no text of its own: results of it carry its numbers, not the file that it came from.
+    """
+    changed = case.model_copy(update={"upsets": list(upsets)})
+    changed._source_text = ""
+    return changed
 
 
 def standard_upsets(case: Case) -> list[Trial]:

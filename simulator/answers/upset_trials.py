@@ -1,0 +1,342 @@
+"""The standard upsets tried on a case: how hot and cold it gets, which limits go, how long there is to act.
+
+Every trial is a run of its own, in memory, held row by row against the same run without any upset: only what
+the upset itself brings about is laid to it.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from simulator.answers.case_values import CaseValues
+from simulator.answers.cautions_plant import Alarm, alarm_of
+from simulator.answers.findings import Finding, findings
+from simulator.answers.plant_courses import limit_courses
+from simulator.answers.plant_events import Crossing, Event, crossings
+from simulator.answers.plant_limits import PLANT_LIMITS
+from simulator.answers.plant_rules import plant_findings
+from simulator.answers.upset_extremes import Extreme, extremes
+from simulator.case.standard_upsets import Trial, standard_upsets, with_upset
+from simulator.errors import DuctfloorError
+from simulator.store.record import record
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from simulator.answers.plant_courses import LimitCourse
+    from simulator.case.schema import Case
+    from simulator.case.schema_upsets import Upset
+    from simulator.store.reader import Results
+
+__all__ = ["Nearest", "TrialOutcome", "UpsetTrials", "hold_against", "try_upsets"]
+
+MOST_ROWS: Final = 3000
+"""Rows of a trial at most; a row for every step where the run is no longer than that."""
+GOES_FURTHER: Final = 1.0
+"""A limit passed without the upset as well is told again where it is passed by so much more [K]."""
+KELVIN_AT_0_DEGC: Final = 273.15
+
+
+@dataclass(frozen=True)
+class Nearest:
+    """Of the limits that are kept throughout, the one that least is left to.
+
+    Attributes
+    ----------
+    name, what, source : str
+    allowed : float [K]
+    margin : float [K]
+    """
+
+    name: str
+    what: str
+    source: str
+    allowed: float
+    margin: float
+
+
+@dataclass(frozen=True)
+class TrialOutcome:
+    """What came of one upset.
+
+    Attributes
+    ----------
+    upset : Upset
+    question, happened : str
+        What trying it answers, and what happens in it.
+    end : datetime
+        When it is put right, or the run ends.
+    extremes : tuple of Extreme
+    passed : tuple of Alarm
+        Limits that are passed because of it, in order of time; the time to act counts from the upset.
+    worse : tuple of Alarm
+        Limits that are passed without it as well, but by less.
+    broken : tuple of Finding
+        Rules broken because of it.
+    nearest : Nearest or None
+        Of the limits kept with it and without it.
+    failure : str
+        Why the trial could not be computed; empty when it could.
+    """
+
+    upset: Upset
+    question: str
+    happened: str
+    end: dt.datetime
+    extremes: tuple[Extreme, ...] = ()
+    passed: tuple[Alarm, ...] = ()
+    worse: tuple[Alarm, ...] = ()
+    broken: tuple[Finding, ...] = ()
+    nearest: Nearest | None = None
+    failure: str = ""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Hand over the outcome for other programs, temperatures in degrees Celsius and times in seconds."""
+        near = self.nearest
+        return {
+            "kind": self.upset.kind,
+            "at": self.upset.at.isoformat(" ", "minutes"),
+            "until": self.end.isoformat(" ", "minutes"),
+            "size": self.upset.size,
+            "question": self.question,
+            "happened": self.happened,
+            "failure": self.failure or None,
+            "extremes": [extreme.as_dict() for extreme in self.extremes],
+            "limits_passed": [alarm.as_dict() for alarm in self.passed],
+            "limits_passed_further": [alarm.as_dict() for alarm in self.worse],
+            "rules_broken": [finding.as_dict() for finding in self.broken],
+            "nearest_limit": None
+            if near is None
+            else {
+                "name": near.name,
+                "what": near.what,
+                "limit_degC": round(near.allowed - KELVIN_AT_0_DEGC, 6),
+                "margin_K": near.margin,
+                "source": near.source,
+            },
+        }
+
+
+@dataclass(frozen=True)
+class UpsetTrials:
+    """All standard upsets of a case.
+
+    Attributes
+    ----------
+    passed_anyway : tuple of Alarm
+        Limits that the case passes without any upset.
+    outcomes : tuple of TrialOutcome
+    """
+
+    passed_anyway: tuple[Alarm, ...]
+    outcomes: tuple[TrialOutcome, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Hand over everything for other programs."""
+        return {
+            "limits_passed_without_upset": [alarm.as_dict() for alarm in self.passed_anyway],
+            "trials": [outcome.as_dict() for outcome in self.outcomes],
+        }
+
+
+def try_upsets(case: Case, progress: Callable[[float], None] | None = None) -> UpsetTrials:
+    """Run a case without any upset, and once with each of the standard ones; no file is left.
+
+    Parameters
+    ----------
+    case : Case
+    progress : callable, optional
+        Called now and then with the share that is done, 0 to 1.
+
+    Returns
+    -------
+    UpsetTrials
+        A trial that cannot be computed says so; the others are there.
+
+    Raises
+    ------
+    DuctfloorError
+        When the case cannot be computed even without any upset.
+    """
+    plain = _coarse(case)
+    trials = [_on_the_clock(trial, plain) for trial in standard_upsets(plain)]
+    count = 1 + len(trials)
+
+    def told(number: int) -> Callable[[float], None] | None:
+        return None if progress is None else lambda share: progress((number + share) / count)
+
+    outcomes = []
+    with record(with_upset(plain), progress=told(0)) as usual:
+        anyway = _passed(usual, plain)
+        for number, trial in enumerate(trials, start=1):
+            end = trial.upset.until or plain.site.start + dt.timedelta(seconds=plain.site.duration)
+            happened = _happened(trial.upset, plain)
+            try:
+                with record(trial.on(plain), progress=told(number)) as results:
+                    outcome = hold_against(usual, results, trial, happened, end, plain)
+            except (DuctfloorError, ArithmeticError, ValueError) as error:
+                outcome = TrialOutcome(trial.upset, trial.question, happened, end, failure=str(error))
+            outcomes.append(outcome)
+    return UpsetTrials(anyway, tuple(outcomes))
+
+
+def hold_against(
+    usual: Results, results: Results, trial: Trial, happened: str, end: dt.datetime, case: Case
+) -> TrialOutcome:
+    """Hold the run of a trial against the run without it, which has the same rows.
+
+    Parameters
+    ----------
+    usual, results : Results
+        Without and with the upset.
+    trial : Trial
+    happened : str
+        What happens, in words.
+    end : datetime
+        When it is put right, or the run ends.
+    case : Case
+
+    Returns
+    -------
+    TrialOutcome
+    """
+    begin = (trial.upset.at - results.start).total_seconds()
+    event = Event(trial.upset.label, begin, trial.upset.kind)
+    passed: dict[str, Alarm] = {}
+    worse: dict[str, Alarm] = {}
+    near: list[Nearest] = []
+    for before, course in _pairs(usual, results, case):
+        limit = course.limit
+        alarm, more = _laid_to(results, before, course, event)
+        kept = passed if more is None else worse
+        told = kept.get(limit.name)
+        if alarm is not None and (told is None or alarm.crossed_at < told.crossed_at):
+            kept[limit.name] = alarm
+        reach = max(_most(before.beyond), _most(course.beyond))
+        if np.isfinite(reach) and reach < 0.0:
+            near.append(Nearest(limit.name, limit.what, limit.source, course.allowed, -reach))
+    return TrialOutcome(
+        trial.upset,
+        trial.question,
+        happened,
+        end,
+        extremes(usual, results, begin),
+        tuple(sorted(passed.values(), key=lambda alarm: alarm.crossed_at)),
+        tuple(alarm for name, alarm in worse.items() if name not in passed),
+        _broken(usual, results),
+        min(near, key=lambda one: one.margin, default=None),
+    )
+
+
+def _pairs(usual: Results, results: Results, case: Case) -> list[tuple[LimitCourse, LimitCourse]]:
+    """Pair every course of every limit without the upset with the same one with it."""
+    ducts = case.ducts.service_temperature
+    found = []
+    for limit in PLANT_LIMITS:
+        before = limit_courses(usual, limit, CaseValues(usual.case_text), ducts)
+        after = limit_courses(results, limit, CaseValues(results.case_text), ducts)
+        found += list(zip(before, after, strict=True))
+    return found
+
+
+def _laid_to(
+    results: Results, before: LimitCourse, course: LimitCourse, event: Event
+) -> tuple[Alarm | None, float | None]:
+    """Return what the upset brings a course to.
+
+    Returns
+    -------
+    Alarm or None
+    float or None
+        How much further than without the upset, where the limit is passed without it too [K]; None where
+        the upset alone makes it pass.
+    """
+    times = results["time"].values
+    anyway = before.beyond >= 0.0
+    past = course.beyond >= 0.0
+    for told in crossings(times, course.beyond, []):
+        if told.at < event.at:
+            continue
+        first = int(np.searchsorted(times, told.at))
+        after = np.flatnonzero(~past[first:])
+        last = first + int(after[0]) if after.size else times.size
+        if not anyway[first:last].any():
+            return alarm_of(results, course, Crossing(told.at, event), event.at), None
+    further = _most(course.beyond[times >= event.at]) - _most(before.beyond[times >= event.at])
+    if np.isfinite(further) and further >= GOES_FURTHER and past[times >= event.at].any():
+        later = [one.at for one in crossings(times, course.beyond, []) if one.at >= event.at]
+        moment = later[0] if later else event.at
+        return alarm_of(results, course, Crossing(moment, event), event.at), further
+    return None, 0.0
+
+
+def _most(beyond: np.ndarray) -> float:
+    return float(np.nanmax(beyond)) if np.isfinite(beyond).any() else -math.inf
+
+
+def _passed(usual: Results, case: Case) -> tuple[Alarm, ...]:
+    """List the limits that a run without any upset passes."""
+    found: dict[str, Alarm] = {}
+    values, ducts = CaseValues(usual.case_text), case.ducts.service_temperature
+    for limit in PLANT_LIMITS:
+        for course in limit_courses(usual, limit, values, ducts):
+            listed = crossings(usual["time"].values, course.beyond, [])
+            if listed and limit.name not in found:
+                found[limit.name] = alarm_of(usual, course, listed[0])
+    return tuple(found.values())
+
+
+def _broken(usual: Results, results: Results) -> tuple[Finding, ...]:
+    """List the rules that only the run with the upset breaks."""
+
+    def of(run: Results) -> list[Finding]:
+        return [*plant_findings(run, CaseValues(run.case_text)), *findings(run)]
+
+    anyway = {finding.limit.name for finding in of(usual)}
+    return tuple(finding for finding in of(results) if finding.limit.name not in anyway)
+
+
+def _coarse(case: Case) -> Case:
+    """Return the case with a row for every step, or fewer in a long run, and no maps of the ground."""
+    steps = case.site.duration / case.numerics.step
+    every = case.numerics.step * max(math.ceil(steps / MOST_ROWS), 1)
+    output = case.output.model_copy(update={"interval": every, "fields": 0.0})
+    return case.model_copy(update={"output": output})
+
+
+def _on_the_clock(trial: Trial, case: Case) -> Trial:
+    """Move the upset to the begin of its step: all trials then cut steps alike, and share a reduction."""
+    upset, step, start = trial.upset, case.numerics.step, case.site.start
+
+    def moved(moment: dt.datetime) -> dt.datetime:
+        return start + dt.timedelta(seconds=(moment - start).total_seconds() // step * step)
+
+    at, until = moved(upset.at), None if upset.until is None else moved(upset.until)
+    if until is not None and until <= at:
+        return trial
+    return Trial(upset.model_copy(update={"at": at, "until": until}), trial.question)
+
+
+def _happened(upset: Upset, case: Case) -> str:
+    """Say what goes wrong in an upset."""
+    size = upset.size or 0.0
+    if upset.kind == "power cut":
+        parts = ["the fan"]
+        if case.water is not None:
+            parts.append("the pump")
+        if case.stove is not None and case.stove.burn == "steady":
+            parts.append("the feed")
+        named = " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)
+        return f"the power fails: {named} {'stops' if len(parts) == 1 else 'stop'}"
+    return {
+        "pump stops": "the pump stops",
+        "fan stops": "the fan stops",
+        "cover left off": "the night cover stays off",
+        "fire over-fed": f"{size:g} times the fuel burns",
+        "filter clogged": f"the filter clogs: {size:.0%} of the way through it is shut",
+    }[upset.kind]
