@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 __all__ = ["print_upsets", "tried"]
 
+KELVIN_AT_0_DEGC = 273.15
+
 
 def tried(case: Case, name: str) -> UpsetTrials:
     """Try the standard upsets, with a bar where a person watches."""
@@ -42,6 +44,9 @@ def _print_outcome(outcome: TrialOutcome, system: System) -> None:
     def degrees(kelvin: float) -> str:
         return show(kelvin, "temperature", system)
 
+    def number(kelvin: float) -> str:
+        return degrees(kelvin).rpartition(" ")[0]
+
     upset = outcome.upset
     heading(outcome.question)
     until = f"until {outcome.end:%Y-%m-%d %H:%M}" if upset.until is not None else "to the end of the run"
@@ -51,15 +56,22 @@ def _print_outcome(outcome: TrialOutcome, system: System) -> None:
         return
     if outcome.extremes:
         table(
-            ("", "hottest", "reached", "else", "coldest", "else"),
+            (
+                degrees(KELVIN_AT_0_DEGC).rpartition(" ")[2],
+                "hottest",
+                "reached",
+                "without it",
+                "coldest",
+                "without it",
+            ),
             [
                 (
                     one.what,
-                    degrees(one.highest),
+                    number(one.highest),
                     f"{one.highest_at:%m-%d %H:%M}",
-                    degrees(one.usual_highest),
-                    degrees(one.lowest),
-                    degrees(one.usual_lowest),
+                    number(one.usual_highest),
+                    number(one.lowest),
+                    number(one.usual_lowest),
                 )
                 for one in outcome.extremes
             ],
@@ -88,11 +100,11 @@ def _crossing(alarm: Alarm, system: System) -> str:
     from simulator.case.units import show
 
     worst = show(alarm.worst, "temperature", system)
+    side = "highest" if alarm.limit.side == "above" else "lowest"
     return (
-        f"{_what(alarm)} {_goes(alarm)} {show(alarm.allowed, 'temperature', system)} "
-        f"({alarm.limit.name}) at {alarm.crossed_at:%m-%d %H:%M}, {_lead(alarm, system)} after the upset: "
-        f"the time there is to act. The {'highest' if alarm.limit.side == 'above' else 'lowest'} is {worst} "
-        f"({alarm.worst_at:%m-%d %H:%M})."
+        f"{_what(alarm)} {_goes(alarm)} {show(alarm.allowed, 'temperature', system)} ({alarm.limit.name}) "
+        f"at {alarm.crossed_at:%m-%d %H:%M}, {_lead(alarm, system)} after the upset: that is the time to "
+        f"act. The {side} is {worst} ({alarm.worst_at:%m-%d %H:%M})."
     )
 
 

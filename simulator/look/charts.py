@@ -141,7 +141,7 @@ def _draw_flows(
     axes: Axes, results: Results, rows: slice, days: FloatArray, data_end: float, units: Units
 ) -> None:
     names = {
-        "heater": "heater_power",
+        "stove's air" if "shell_temperature" in results else "heater": "heater_power",
         "air to ground": "duct_heat",
         "floor to room": "floor_heat",
     }
