@@ -37,6 +37,8 @@ __all__ = ["Nearest", "TrialOutcome", "UpsetTrials", "hold_against", "try_upsets
 
 MOST_ROWS: Final = 3000
 """Rows of a trial at most; a row for every step where the run is no longer than that."""
+MOSTLY: Final = 0.5
+"""A stretch beyond a limit is laid to the upset where less than this share of it would be beyond without."""
 GOES_FURTHER: Final = 1.0
 """A limit passed without the upset as well is told again where it is passed by so much more [K]."""
 KELVIN_AT_0_DEGC: Final = 273.15
@@ -265,7 +267,7 @@ def _laid_to(
         first = int(np.searchsorted(times, told.at))
         after = np.flatnonzero(~past[first:])
         last = first + int(after[0]) if after.size else times.size
-        if not anyway[first:last].any():
+        if anyway[first:last].mean() < MOSTLY:
             return alarm_of(results, course, Crossing(told.at, event), event.at), None
     further = _most(course.beyond[times >= event.at]) - _most(before.beyond[times >= event.at])
     if np.isfinite(further) and further >= GOES_FURTHER and past[times >= event.at].any():

@@ -97,7 +97,7 @@ def chain_chart(
         drawn.append(axes)
     _draw_switches(bars, days, switched, data_end)
     write_dates(bars, float(days[0]), float(days[-1]))
-    add_heading(sheet, "Fire, water, house and what was switched", lines)
+    add_heading(sheet, "Heat chain: temperatures, and what was switched", lines)
     return sheet
 
 
@@ -111,7 +111,7 @@ def _bands(results: Results, rows: slice) -> list[tuple[str, list[Course]]]:
         return [(words, read(name)) for words, name in pairs if name in results]
 
     moving = np.where(read("mass_flow") > 0.0, 1.0, np.nan)
-    stove = there(("stove's shell", "shell_temperature"), ("air out of the hood", "hood_air_temperature"))
+    stove = there(("stove's shell", "shell_temperature"), ("hood's wall", "hood_wall_temperature"))
     air = there(("air out of the hood", "hood_air_temperature"), ("air at the fan", "fan_air_temperature"))
     air.append(("air into the ducts", read("supply_temperature") * moving))
     water: list[Course] = []
