@@ -209,72 +209,77 @@ def hold_against(
     """
     begin = (trial.upset.at - results.start).total_seconds()
     event = Event(trial.upset.label, begin, trial.upset.kind)
-    passed: dict[str, Alarm] = {}
-    worse: dict[str, Alarm] = {}
+    ducts = case.ducts.service_temperature
+    passed: list[Alarm] = []
+    worse: list[Alarm] = []
     near: list[Nearest] = []
-    for before, course in _pairs(usual, results, case):
-        limit = course.limit
-        alarm, more = _laid_to(results, before, course, event)
-        kept = passed if more is None else worse
-        told = kept.get(limit.name)
-        if alarm is not None and (told is None or alarm.crossed_at < told.crossed_at):
-            kept[limit.name] = alarm
-        reach = max(_most(before.beyond), _most(course.beyond))
+    for limit in PLANT_LIMITS:
+        before = list(limit_courses(usual, limit, CaseValues(usual.case_text), ducts))
+        after = list(limit_courses(results, limit, CaseValues(results.case_text), ducts))
+        if not after:
+            continue
+        alarm, alone = _laid_to(results, before, after, event)
+        if alarm is not None:
+            (passed if alone else worse).append(alarm)
+        reach = max(_most(course.beyond) for course in (*before, *after))
         if np.isfinite(reach) and reach < 0.0:
-            near.append(Nearest(limit.name, limit.what, limit.source, course.allowed, -reach))
+            closest = max(after, key=lambda course: _most(course.beyond))
+            near.append(Nearest(limit.name, limit.what, limit.source, closest.allowed, -reach))
     return TrialOutcome(
         trial.upset,
         trial.question,
         happened,
         end,
         extremes(usual, results, begin),
-        tuple(sorted(passed.values(), key=lambda alarm: alarm.crossed_at)),
-        tuple(alarm for name, alarm in worse.items() if name not in passed),
+        tuple(sorted(passed, key=lambda alarm: alarm.crossed_at)),
+        tuple(worse),
         _broken(usual, results),
         min(near, key=lambda one: one.margin, default=None),
     )
 
 
-def _pairs(usual: Results, results: Results, case: Case) -> list[tuple[LimitCourse, LimitCourse]]:
-    """Pair every course of every limit without the upset with the same one with it."""
-    ducts = case.ducts.service_temperature
-    found = []
-    for limit in PLANT_LIMITS:
-        before = limit_courses(usual, limit, CaseValues(usual.case_text), ducts)
-        after = limit_courses(results, limit, CaseValues(results.case_text), ducts)
-        found += list(zip(before, after, strict=True))
-    return found
-
-
 def _laid_to(
-    results: Results, before: LimitCourse, course: LimitCourse, event: Event
-) -> tuple[Alarm | None, float | None]:
-    """Return what the upset brings a course to.
+    results: Results, before: list[LimitCourse], after: list[LimitCourse], event: Event
+) -> tuple[Alarm | None, bool]:
+    """Return what an upset brings the courses of a limit to.
+
+    Parameters
+    ----------
+    results : Results
+    before, after : list of LimitCourse
+        Everything that the limit looks at, without the upset and with it.
+    event : Event
 
     Returns
     -------
     Alarm or None
-    float or None
-        How much further than without the upset, where the limit is passed without it too [K]; None where
-        the upset alone makes it pass.
+    bool
+        Whether the limit is kept without the upset then; otherwise it is passed anyway, but by less.
     """
     times = results["time"].values
-    anyway = before.beyond >= 0.0
-    past = course.beyond >= 0.0
-    for told in crossings(times, course.beyond, []):
-        if told.at < event.at:
-            continue
-        first = int(np.searchsorted(times, told.at))
-        after = np.flatnonzero(~past[first:])
-        last = first + int(after[0]) if after.size else times.size
-        if anyway[first:last].mean() < MOSTLY:
-            return alarm_of(results, course, Crossing(told.at, event), event.at), None
-    further = _most(course.beyond[times >= event.at]) - _most(before.beyond[times >= event.at])
-    if np.isfinite(further) and further >= GOES_FURTHER and past[times >= event.at].any():
-        later = [one.at for one in crossings(times, course.beyond, []) if one.at >= event.at]
-        moment = later[0] if later else event.at
-        return alarm_of(results, course, Crossing(moment, event), event.at), further
-    return None, 0.0
+    anyway = np.any([course.beyond >= 0.0 for course in before], axis=0)
+    found = []
+    for course in after:
+        past = course.beyond >= 0.0
+        for told in crossings(times, course.beyond, []):
+            if told.at < event.at:
+                continue
+            first = int(np.searchsorted(times, told.at))
+            ends = np.flatnonzero(~past[first:])
+            last = first + int(ends[0]) if ends.size else times.size
+            if anyway[first:last].mean() < MOSTLY:
+                found.append(alarm_of(results, course, Crossing(told.at, event), event.at))
+                break
+    if found:
+        return min(found, key=lambda alarm: alarm.crossed_at), True
+    rows = times >= event.at
+    furthest = max(after, key=lambda course: _most(course.beyond[rows]))
+    reach = _most(furthest.beyond[rows])
+    usual = max(_most(course.beyond[rows]) for course in before)
+    if reach >= 0.0 and reach - usual >= GOES_FURTHER:
+        later = [one.at for one in crossings(times, furthest.beyond, []) if one.at >= event.at]
+        return alarm_of(results, furthest, Crossing(later[0] if later else event.at, event), event.at), False
+    return None, False
 
 
 def _most(beyond: np.ndarray) -> float:

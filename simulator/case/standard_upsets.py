@@ -110,12 +110,14 @@ def standard_upsets(case: Case) -> list[Trial]:
         )
     add(
         "fan stops",
-        "How hot do shell, fan and ducts get when the fan fails at the hottest fire?",
+        "What happens when the fan fails while there is most heat?"
+        if case.stove is None
+        else "How hot do shell, fan and ducts get when the fan fails at the hottest fire?",
         middle,
         None,
     )
     add(
-        "power cut", "What happens when fan, pump and feed fail together for a night?",
+        "power cut", "What happens when the power fails for a night?",
         middle, middle + POWER_CUT,
     )  # fmt: skip
     if case.room.kind == "house" and case.room.has_cover:

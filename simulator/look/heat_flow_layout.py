@@ -20,6 +20,7 @@ __all__ = ["Arrangement", "Part", "Piece", "Ribbon", "arrange"]
 
 GAP: Final = 0.14  # [in]
 SWEEPS: Final = 12
+LEAST_HEAT: Final = 1e-200
 
 
 @dataclass
@@ -131,7 +132,8 @@ def arrange(flows: Sequence[Link], per_heat: float, words: float) -> Arrangement
     links, left_out = straighten(flows)
     sources, targets = {link[0] for link in links}, {link[1] for link in links}
     put_in = sum(heat for source, _, heat in links if source not in targets)
-    scale = per_heat / put_in if put_in > 0.0 else 0.0
+    # A heat too small to divide by is none.
+    scale = per_heat / put_in if put_in > LEAST_HEAT else 0.0
     depth = _depths(links)
     columns = max(depth.values(), default=0) + 1
     parts: dict[str, Part] = {}
