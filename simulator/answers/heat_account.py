@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -11,11 +11,15 @@ from simulator.case.units import show
 from simulator.store.table_html import Displayed
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from simulator.case.units import System
     from simulator.run.observers import FloatArray
     from simulator.store.reader import Results
 
-__all__ = ["HeatAccount", "heat_account"]
+__all__ = ["HeatAccount", "heat_account", "up_through_floor"]
+
+Total = TypeVar("Total", float, "FloatArray")
 
 LEAST_TOLD = 5e-3 * 3.6e6
 """Less [J] would be shown as nothing."""
@@ -143,6 +147,20 @@ class HeatAccount(Displayed):
         ]
 
 
+def up_through_floor(total: Callable[[str], Total]) -> Total:
+    """Return what went up through the floor less the sun on it, from the balance of the ground [J].
+
+    The ledger's account of the floor counts from the room's air alone; in a house the floor also takes up sun,
+    and radiates to surfaces that are not as warm as the air.
+
+    Parameters
+    ----------
+    total : callable
+        Gives the ledger's account of a name, as a number or as a course.
+    """
+    return total("duct") + total("bottom") + total("sides") - total("outside_ground") - total("stored_ground")
+
+
 def heat_account(results: Results, begin: float, end: float) -> HeatAccount:
     """Read the ledger between two moments.
 
@@ -172,12 +190,7 @@ def heat_account(results: Results, begin: float, end: float) -> HeatAccount:
     house = "sun_let_in" in results
     floor = moved("floor")
     if house:
-        # The ledger's floor film counts from the room's air alone: what the ground itself lost says how much
-        # went up, after sun and radiation between the floor and the house's surfaces.
-        floor = (
-            moved("duct") + moved("bottom") + moved("sides")
-            - moved("outside_ground") - moved("stored_ground")
-        )  # fmt: skip
+        floor = up_through_floor(moved)
     return HeatAccount(
         heater=moved("heater"),
         fan=moved("fan"),

@@ -151,9 +151,17 @@ def _sun(moved: Callable[[str], float], let_in: float | None) -> tuple[float, fl
     return sun, taken
 
 
+def _on_floor(sun: float, taken: float, let_in: float | None) -> float:
+    """Return the sun on the floor; 0 in a house, which counts it to the room and tells what is left of it.
+
+    In a house radiation between the floor and the surfaces cannot be told from it.
+    """
+    return min(max(taken, 0.0), max(sun, 0.0)) if let_in is None else 0.0
+
+
 def _ground(moved: Callable[[str], float], let_in: float | None) -> list[HeatFlow]:
     sun, taken = _sun(moved, let_in)
-    from_sun = min(max(taken, 0.0), max(sun, 0.0))
+    from_sun = _on_floor(sun, taken, let_in)
     kept = moved("ledger_stored_under_floor")
     earth = moved("ledger_duct") + taken - moved("ledger_floor") - kept
     return [
@@ -169,7 +177,7 @@ def _room(
     moved: Callable[[str], float], summed: Callable[[str], float], whole: bool, let_in: float | None
 ) -> list[HeatFlow]:
     sun, taken = _sun(moved, let_in)
-    from_sun = min(max(taken, 0.0), max(sun, 0.0))
+    from_sun = _on_floor(sun, taken, let_in)
     leaks = summed("air_leak_loss") or moved("ledger_infiltration")
     if let_in is not None:
         # A house tells its surfaces apart; what is left is the air that its fire draws from outside.

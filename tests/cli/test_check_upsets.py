@@ -1,4 +1,4 @@
-"""`ductfloor check --upsets`: a small case with a heater, in words and for programs; nothing is left behind."""
+"""`ductfloor check --upsets`: a small case with a heater, in words and for programs; nothing is left."""
 
 from __future__ import annotations
 

@@ -17,7 +17,7 @@ from tests.look.reading import collisions, text_of
 
 @pytest.fixture
 def chain(make_results: Callable[..., Results]) -> Iterator[Results]:  # noqa: F811
-    """Ten hours: the fire burns from hour 1 to 4, the pump runs from hour 2 to 3, the fan on half from 5 on."""
+    """Ten hours: fire from hour 1 to 4, pump from hour 2 to 3, fan at half speed from hour 5 on."""
     parts = frozenset({"stove", "water", "house", "switching", "whole"})
     names = {"coil": ("coil",), "layer": ("bottom", "top"), "surface": ("roof", "wall"), "mass": ()}
     courses = {

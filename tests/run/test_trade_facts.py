@@ -65,7 +65,7 @@ def test_a_small_glazed_house_holds_near_50_with_the_fan_left_on(weeks: Results)
 @pytest.mark.slow
 @pytest.mark.xfail(
     strict=True,
-    reason="gas leaves at about 160 degF: its slow flow counts as laminar, without free convection in the pipe",
+    reason="gas leaves at about 160 degF: its slow flow counts as laminar, without free convection",
 )
 def test_a_flue_that_heats_the_floor_leaves_near_100(weeks: Results) -> None:
     """Mean over the last week, by fuel burnt; common practice, no source."""
