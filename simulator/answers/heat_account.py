@@ -150,8 +150,8 @@ class HeatAccount(Displayed):
 def up_through_floor(total: Callable[[str], Total]) -> Total:
     """Return what went up through the floor less the sun on it, from the balance of the ground [J].
 
-    The ledger's account of the floor counts from the room's air alone; in a house the floor also takes up sun,
-    and radiates to surfaces that are not as warm as the air.
+    The ledger's account of the floor counts from the room's air alone; in a house the floor also takes up
+    sun, and radiates to surfaces that are not as warm as the air.
 
     Parameters
     ----------

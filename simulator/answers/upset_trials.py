@@ -8,19 +8,19 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from simulator.answers.case_values import CaseValues
-from simulator.answers.cautions_plant import Alarm, alarm_of
-from simulator.answers.findings import Finding, findings
+from simulator.answers.cautions_plant import alarm_of
+from simulator.answers.findings import findings
 from simulator.answers.plant_courses import limit_courses
 from simulator.answers.plant_events import Crossing, Event, crossings
 from simulator.answers.plant_limits import PLANT_LIMITS
 from simulator.answers.plant_rules import plant_findings
-from simulator.answers.upset_extremes import Extreme, extremes
+from simulator.answers.upset_extremes import extremes
+from simulator.answers.upset_outcomes import Nearest, TrialOutcome, UpsetTrials
 from simulator.case.standard_upsets import Trial, standard_upsets, with_upset
 from simulator.errors import DuctfloorError
 from simulator.store.record import record
@@ -28,12 +28,14 @@ from simulator.store.record import record
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from simulator.answers.cautions_plant import Alarm
+    from simulator.answers.findings import Finding
     from simulator.answers.plant_courses import LimitCourse
     from simulator.case.schema import Case
     from simulator.case.schema_upsets import Upset
     from simulator.store.reader import Results
 
-__all__ = ["Nearest", "TrialOutcome", "UpsetTrials", "hold_against", "try_upsets"]
+__all__ = ["hold_against", "try_upsets"]
 
 MOST_ROWS: Final = 3000
 """Rows of a trial at most; a row for every step where the run is no longer than that."""
@@ -41,109 +43,6 @@ MOSTLY: Final = 0.5
 """A stretch beyond a limit is laid to the upset where less than this share of it would be beyond without."""
 GOES_FURTHER: Final = 1.0
 """A limit passed without the upset as well is told again where it is passed by so much more [K]."""
-KELVIN_AT_0_DEGC: Final = 273.15
-
-
-@dataclass(frozen=True)
-class Nearest:
-    """Of the limits that are kept throughout, the one that least is left to.
-
-    Attributes
-    ----------
-    name, what, source : str
-    allowed : float [K]
-    margin : float [K]
-    """
-
-    name: str
-    what: str
-    source: str
-    allowed: float
-    margin: float
-
-
-@dataclass(frozen=True)
-class TrialOutcome:
-    """What came of one upset.
-
-    Attributes
-    ----------
-    upset : Upset
-    question, happened : str
-        What trying it answers, and what happens in it.
-    end : datetime
-        When it is put right, or the run ends.
-    extremes : tuple of Extreme
-    passed : tuple of Alarm
-        Limits that are passed because of it, in order of time; the time to act counts from the upset.
-    worse : tuple of Alarm
-        Limits that are passed without it as well, but by less.
-    broken : tuple of Finding
-        Rules broken because of it.
-    nearest : Nearest or None
-        Of the limits kept with it and without it.
-    failure : str
-        Why the trial could not be computed; empty when it could.
-    """
-
-    upset: Upset
-    question: str
-    happened: str
-    end: dt.datetime
-    extremes: tuple[Extreme, ...] = ()
-    passed: tuple[Alarm, ...] = ()
-    worse: tuple[Alarm, ...] = ()
-    broken: tuple[Finding, ...] = ()
-    nearest: Nearest | None = None
-    failure: str = ""
-
-    def as_dict(self) -> dict[str, Any]:
-        """Hand over the outcome for other programs, temperatures in degrees Celsius and times in seconds."""
-        near = self.nearest
-        return {
-            "kind": self.upset.kind,
-            "at": self.upset.at.isoformat(" ", "minutes"),
-            "until": self.end.isoformat(" ", "minutes"),
-            "size": self.upset.size,
-            "question": self.question,
-            "happened": self.happened,
-            "failure": self.failure or None,
-            "extremes": [extreme.as_dict() for extreme in self.extremes],
-            "limits_passed": [alarm.as_dict() for alarm in self.passed],
-            "limits_passed_further": [alarm.as_dict() for alarm in self.worse],
-            "rules_broken": [finding.as_dict() for finding in self.broken],
-            "nearest_limit": None
-            if near is None
-            else {
-                "name": near.name,
-                "what": near.what,
-                "limit_degC": round(near.allowed - KELVIN_AT_0_DEGC, 6),
-                "margin_K": near.margin,
-                "source": near.source,
-            },
-        }
-
-
-@dataclass(frozen=True)
-class UpsetTrials:
-    """All standard upsets of a case.
-
-    Attributes
-    ----------
-    passed_anyway : tuple of Alarm
-        Limits that the case passes without any upset.
-    outcomes : tuple of TrialOutcome
-    """
-
-    passed_anyway: tuple[Alarm, ...]
-    outcomes: tuple[TrialOutcome, ...]
-
-    def as_dict(self) -> dict[str, Any]:
-        """Hand over everything for other programs."""
-        return {
-            "limits_passed_without_upset": [alarm.as_dict() for alarm in self.passed_anyway],
-            "trials": [outcome.as_dict() for outcome in self.outcomes],
-        }
 
 
 def try_upsets(case: Case, progress: Callable[[float], None] | None = None) -> UpsetTrials:

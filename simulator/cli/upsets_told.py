@@ -8,7 +8,7 @@ from simulator.cli.screen import heading, paragraph, progress_bar, table
 
 if TYPE_CHECKING:
     from simulator.answers.cautions_plant import Alarm
-    from simulator.answers.upset_trials import TrialOutcome, UpsetTrials
+    from simulator.answers.upset_outcomes import TrialOutcome, UpsetTrials
     from simulator.case.schema import Case
     from simulator.case.units import System
 

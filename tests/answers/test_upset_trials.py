@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from simulator.answers import upset_trials
-from simulator.answers.upset_trials import TrialOutcome, hold_against, try_upsets
+from simulator.answers.upset_outcomes import TrialOutcome
+from simulator.answers.upset_trials import hold_against, try_upsets
 from simulator.case.loader import load, load_text
 from simulator.case.schema import Case
 from simulator.case.schema_upsets import Upset
