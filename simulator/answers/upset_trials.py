@@ -78,11 +78,12 @@ def try_upsets(case: Case, progress: Callable[[float], None] | None = None) -> U
             end = trial.upset.until or plain.site.start + dt.timedelta(seconds=plain.site.duration)
             happened = _happened(trial.upset, plain)
             try:
-                with record(trial.on(plain), progress=told(number)) as results:
-                    outcome = hold_against(usual, results, trial, happened, end, plain)
-            except (DuctfloorError, ArithmeticError, ValueError) as error:
-                outcome = TrialOutcome(trial.upset, trial.question, happened, end, failure=str(error))
-            outcomes.append(outcome)
+                results = record(trial.on(plain), progress=told(number))
+            except (DuctfloorError, ArithmeticError) as error:
+                outcomes.append(TrialOutcome(trial.upset, trial.question, happened, end, failure=str(error)))
+                continue
+            with results:
+                outcomes.append(hold_against(usual, results, trial, happened, end, plain))
     return UpsetTrials(anyway, tuple(outcomes))
 
 

@@ -8,9 +8,11 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from simulator.answers.case_values import CaseValues
 from simulator.answers.chain_account import chain_account
 from simulator.answers.heat_account import heat_account
 from simulator.answers.heat_flows import SURFACES, heat_flows
+from simulator.answers.plant_rules import plant_findings
 from simulator.store.reader import Results
 
 START = dt.datetime(2031, 1, 20, 16, 0)
@@ -89,3 +91,14 @@ def test_what_a_house_gets_from_its_floor_follows_from_the_ground(results: Resul
 
 def test_a_run_without_a_chain_has_none(make_results: Callable[..., Results]) -> None:
     assert chain_account(make_results(START, SECONDS), 0.0, 3600.0) is None
+
+
+def test_water_on_the_cover_of_a_house_is_told(make_results: Callable[..., Results]) -> None:
+    """0.0005 kg/s at its worst are 1.8 kg in an hour; without [moisture] nothing else tells of wet ducts."""
+    parts = frozenset({"stove", "house", "switching", "whole"})
+    names = {"surface": ("roof", "wall"), "mass": ()}
+    settling = np.where(HOURS == 4.0, 5e-4, 1e-4)
+    made = make_results(START, SECONDS, {"parts": parts, "names": names}, cover_condensation=settling)
+    found = {one.limit.name: one for one in plant_findings(made, CaseValues(made.case_text))}
+    assert found["wet ducts"].numbers["water"] == (pytest.approx(1.8), "mass")
+    assert found["wet ducts"].moment == START + dt.timedelta(hours=4)
