@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING
 
 from simulator.cli.screen import heading, paragraph, progress_bar, table
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 __all__ = ["print_upsets", "tried"]
 
 KELVIN_AT_0_DEGC = 273.15
+A_DAY = 86400.0
 
 
 def tried(case: Case, name: str) -> UpsetTrials:
@@ -68,7 +70,7 @@ def _print_outcome(outcome: TrialOutcome, system: System) -> None:
                 (
                     one.what,
                     number(one.highest),
-                    f"{one.highest_at:%m-%d %H:%M}",
+                    _clock(one.highest_at),
                     number(one.usual_highest),
                     number(one.lowest),
                     number(one.usual_lowest),
@@ -81,7 +83,7 @@ def _print_outcome(outcome: TrialOutcome, system: System) -> None:
     for alarm in outcome.worse:
         paragraph(
             f"{alarm.limit.severity.upper()} {_what(alarm)} {_goes(alarm)} {degrees(alarm.allowed)} without "
-            f"this upset as well, with it as far as {degrees(alarm.worst)} ({alarm.worst_at:%m-%d %H:%M}).",
+            f"this upset as well, with it as far as {degrees(alarm.worst)} ({_clock(alarm.worst_at)}).",
             rest="    ",
         )  # fmt: skip
     for finding in outcome.broken:
@@ -101,11 +103,17 @@ def _crossing(alarm: Alarm, system: System) -> str:
 
     worst = show(alarm.worst, "temperature", system)
     side = "highest" if alarm.limit.side == "above" else "lowest"
+    act = "" if (alarm.time_to_act or 0.0) > A_DAY else ": that is the time to act"
     return (
         f"{_what(alarm)} {_goes(alarm)} {show(alarm.allowed, 'temperature', system)} ({alarm.limit.name}) "
-        f"at {alarm.crossed_at:%m-%d %H:%M}, {_lead(alarm, system)} after the upset: that is the time to "
-        f"act. The {side} is {worst} ({alarm.worst_at:%m-%d %H:%M})."
+        f"at {_clock(alarm.crossed_at)}, {_lead(alarm, system)} after the upset{act}. The {side} is {worst} "
+        f"({_clock(alarm.worst_at)})."
     )
+
+
+def _clock(moment: dt.datetime) -> str:
+    """Write day and time to the nearest minute."""
+    return f"{moment + dt.timedelta(seconds=30):%m-%d %H:%M}"
 
 
 def _lead(alarm: Alarm, system: System) -> str:
