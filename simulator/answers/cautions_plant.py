@@ -14,17 +14,19 @@ import numpy as np
 
 from simulator.answers.case_values import CaseValues
 from simulator.answers.findings import Finding
+from simulator.answers.plant_courses import limit_courses
 from simulator.answers.plant_events import Crossing, Event, crossings, events
 from simulator.answers.plant_limits import PLANT_LIMITS, PlantLimit
-from simulator.answers.plant_rules import burning_well, plant_findings
+from simulator.answers.plant_rules import plant_findings
 from simulator.case.units import show
 
 if TYPE_CHECKING:
+    from simulator.answers.plant_courses import LimitCourse
     from simulator.case.units import System
     from simulator.run.observers import FloatArray
     from simulator.store.reader import Results
 
-__all__ = ["Alarm", "plant_cautions"]
+__all__ = ["Alarm", "alarm_of", "plant_cautions"]
 
 PARTS: Final = ("shell_temperature", "tank_temperature")
 """Datasets of which one must be there for a run to have a plant."""
@@ -128,8 +130,6 @@ def plant_cautions(results: Results, duct_service_temperature: float) -> list[Al
     happened = events(results, values)
     passed: dict[str, Alarm] = {}
     for limit in PLANT_LIMITS:
-        if limit.needs and limit.needs not in results:
-            continue
         alarm = _worst(results, limit, values, happened, duct_service_temperature)
         if alarm is not None:
             passed[limit.subject] = alarm
@@ -142,51 +142,44 @@ def _worst(
 ) -> Alarm | None:
     """Hold every course of a limit against it; return what leaves the least time, or goes the furthest."""
     found: list[tuple[float, float, Alarm]] = []
-    for name in limit.series:
-        # A tank told by its layers is not told again by its mean.
-        if name not in results or (name == "tank_temperature" and "tank_layer_temperature" in results):
+    causes = [event for event in happened if event.kind in limit.after]
+    for course in limit_courses(results, limit, values, ducts):
+        listed = crossings(results["time"].values, course.beyond, causes)
+        if not listed:
             continue
-        courses, places = _courses(results, name, values)
-        counts = _counting(results, limit, name)
-        for column, place in enumerate(places):
-            allowed = _allowed(limit, values, column, ducts)
-            if allowed is None:
-                continue
-            kelvin = np.where(counts, courses[:, column] + KELVIN_AT_0_DEGC, np.nan)
-            alarm = _alarm(results, limit, allowed, place, kelvin, happened)
-            if alarm is not None:
-                soon = np.inf if alarm.time_to_act is None else alarm.time_to_act
-                found.append((soon, -abs(alarm.worst - allowed), alarm))
+        quick = [one for one in listed if one.time_to_act is not None]
+        told = min(quick, key=lambda one: one.time_to_act or 0.0) if quick else listed[0]
+        alarm = alarm_of(results, course, told)
+        soon = np.inf if alarm.time_to_act is None else alarm.time_to_act
+        found.append((soon, -abs(alarm.worst - course.allowed), alarm))
     return min(found, key=lambda one: one[:2])[2] if found else None
 
 
-def _alarm(
-    results: Results,
-    limit: PlantLimit,
-    allowed: float,
-    place: str,
-    kelvin: FloatArray,
-    happened: list[Event],
-) -> Alarm | None:
+def alarm_of(results: Results, course: LimitCourse, told: Crossing, since: float = -np.inf) -> Alarm:
+    """Tell one crossing of a limit as an alarm.
+
+    Parameters
+    ----------
+    results : Results
+    course : LimitCourse
+    told : Crossing
+    since : float [s]
+        Rows before this do not count for the worst, and for the time beyond the limit.
+
+    Returns
+    -------
+    Alarm
+    """
     times = results["time"].values
-    beyond = kelvin - allowed if limit.side == "above" else allowed - kelvin
-    if limit.case_key is not None and limit.name != "coil boils":
-        # A maker's figure may be reached, not passed; every other limit is one to stay clear of.
-        beyond = np.where(beyond == 0.0, -1e-12, beyond)
-    causes = [event for event in happened if event.kind in limit.after]
-    listed = crossings(times, beyond, causes)
-    if not listed:
-        return None
-    quick = [one for one in listed if one.time_to_act is not None]
-    told: Crossing = min(quick, key=lambda one: one.time_to_act or 0.0) if quick else listed[0]
+    beyond = np.where(times >= since, course.beyond, np.nan)
     row = int(np.nanargmax(beyond))
     past = np.where(np.isnan(beyond), False, beyond >= 0.0)
     lasts = np.diff(times, prepend=times[0])
     return Alarm(
-        limit,
-        allowed,
-        place,
-        float(kelvin[row]),
+        course.limit,
+        course.allowed,
+        course.place,
+        float(course.kelvin[row]),
         results.start + dt.timedelta(seconds=float(times[row])),
         results.start + dt.timedelta(seconds=told.at),
         float(lasts[past].sum()),
@@ -200,49 +193,3 @@ def _apart(times: FloatArray, at: float) -> float:
     """Return the time between the rows on either side of a moment [s]."""
     row = min(max(int(np.searchsorted(times, at)), 1), times.size - 1)
     return float(times[row] - times[row - 1]) if times.size > 1 else 0.0
-
-
-def _courses(results: Results, name: str, values: CaseValues) -> tuple[FloatArray, list[str]]:
-    """Return courses over time in columns, and what each of them is of."""
-    series = results[name]
-    courses = np.asarray(series.values, dtype=float)
-    if courses.ndim == 1:
-        return courses[:, None], [""]
-    dim = series.dims[1]
-    if dim not in ("coil", "layer"):
-        # Along ducts the hottest place counts.
-        flat = courses.reshape(courses.shape[0], -1)
-        return np.where(np.isnan(flat), -np.inf, flat).max(axis=1)[:, None], [""]
-    count = courses.shape[1]
-    if count == 1:
-        return courses, [""]
-    given = [str(entry.get("name") or "") for entry in values.rows("coils")] if dim == "coil" else []
-    given += [""] * (count - len(given))
-    return courses, [given[number] or f"{dim} {number + 1}" for number in range(count)]
-
-
-def _counting(results: Results, limit: PlantLimit, name: str) -> np.ndarray:
-    """Return the rows in which a course counts."""
-    times = results["time"].values
-    if limit.while_burning:
-        if "fuel_rate" not in results:
-            return np.zeros(times.size, dtype=bool)
-        return burning_well(times, results["fuel_rate"].values)
-    if name == "supply_temperature":
-        # Without a flow the temperature of the entering air means nothing; at a standing fan it means much.
-        return np.asarray(results["mass_flow"].values > 0.0)
-    return np.ones(times.size, dtype=bool)
-
-
-def _allowed(limit: PlantLimit, values: CaseValues, column: int, ducts: float) -> float | None:
-    """Return the limit of a course [K]; None when the case gives none."""
-    if limit.temperature is not None:
-        return limit.temperature
-    table, key = limit.case_key or ("", "")
-    if table == "ducts":
-        return ducts
-    if table == "coils":
-        coils = values.rows("coils")
-        coil = coils[column] if column < len(coils) else {}
-        return values.quantity(coil, key, "temperature", limit.default)
-    return values.quantity(values.table(table), key, "temperature", limit.default)

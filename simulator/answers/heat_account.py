@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -11,11 +11,18 @@ from simulator.case.units import show
 from simulator.store.table_html import Displayed
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from simulator.case.units import System
     from simulator.run.observers import FloatArray
     from simulator.store.reader import Results
 
-__all__ = ["HeatAccount", "heat_account"]
+__all__ = ["HeatAccount", "heat_account", "up_through_floor"]
+
+Total = TypeVar("Total", float, "FloatArray")
+
+LEAST_TOLD = 5e-3 * 3.6e6
+"""Less [J] would be shown as nothing."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +38,7 @@ class HeatAccount(Displayed):
     ground_to_air : float
         Taken back by the duct air while it was the cooler one.
     floor_to_room : float
-        Up through the floor surface, less what went down.
+        Up through the floor surface, less what went down; in a house less the sun that the floor takes up.
     return_to_room : float
         Brought by the returning duct air, relative to room air.
     ground_change, under_floor_change, room_change : float
@@ -44,6 +51,10 @@ class HeatAccount(Displayed):
         Given by combustion gas in the flue run.
     latent : float
         Set free by water settling in the ducts, less what drying took.
+    by_stove : bool
+        Whether what counts as the heater is a stove's air behind its coils.
+    in_house : bool
+        Whether sun on the floor is set against what the floor gives.
     """
 
     heater: float
@@ -59,6 +70,8 @@ class HeatAccount(Displayed):
     handled: float
     flue: float = 0.0
     latent: float = 0.0
+    by_stove: bool = False
+    in_house: bool = False
 
     @property
     def put_in(self) -> float:
@@ -92,7 +105,8 @@ class HeatAccount(Displayed):
 
     def as_dict(self) -> dict[str, Any]:
         """Return every number with its unit."""
-        names = [*(field.name for field in fields(self)), "put_in", "put_into_ground", "given_back"]
+        own = [field.name for field in fields(self) if not isinstance(getattr(self, field.name), bool)]
+        names = [*own, "put_in", "put_into_ground", "given_back"]
         found: dict[str, Any] = {name: {"value": getattr(self, name), "unit": "J"} for name in names}
         found["fraction_kept"] = {"value": self.fraction_kept, "unit": "1"}
         found["residual_share"] = {"value": self.residual_share, "unit": "1"}
@@ -106,18 +120,21 @@ class HeatAccount(Displayed):
 
         fraction = self.fraction_kept
         kept = "nothing went in" if fraction is None else f"{100.0 * fraction:.0f} %"
-        parts = f"heater {heat(self.heater)}, fan {heat(self.fan)}"
+        parts = f"{'stove' if self.by_stove else 'heater'} {heat(self.heater)}, fan {heat(self.fan)}"
         if self.flue != 0.0:
             parts += f", flue run {heat(self.flue)}"
         settled = (
-            [("Set free by water settling, less drying", heat(self.latent))] if self.latent != 0.0 else []
+            [("Set free by water settling, less drying", heat(self.latent))]
+            if abs(self.latent) >= LEAST_TOLD
+            else []
         )
+        floor = "Up through the floor, less sun on it" if self.in_house else "From the floor to the room"
         return [
-            ("Heat put in", f"{heat(self.put_in)} ({parts})"),
+            ("Heat put into the ducts" if self.by_stove else "Heat put in", f"{heat(self.put_in)} ({parts})"),
             *settled,
             ("From duct air into the ground", heat(self.air_to_ground)),
             ("From the ground back to duct air", heat(self.ground_to_air)),
-            ("From the floor to the room", heat(self.floor_to_room)),
+            (floor, heat(self.floor_to_room)),
             ("Given back, floor and duct air", heat(self.given_back)),
             ("Brought to the room by returning air", heat(self.return_to_room)),
             ("Kept of what went into the ground", kept),
@@ -128,6 +145,20 @@ class HeatAccount(Displayed):
                 f"{heat(self.residual)} ({100.0 * self.residual_share:.2g} % of the heat handled)",
             ),
         ]
+
+
+def up_through_floor(total: Callable[[str], Total]) -> Total:
+    """Return what went up through the floor less the sun on it, from the balance of the ground [J].
+
+    The ledger's account of the floor counts from the room's air alone; in a house the floor also takes up
+    sun, and radiates to surfaces that are not as warm as the air.
+
+    Parameters
+    ----------
+    total : callable
+        Gives the ledger's account of a name, as a number or as a course.
+    """
+    return total("duct") + total("bottom") + total("sides") - total("outside_ground") - total("stored_ground")
 
 
 def heat_account(results: Results, begin: float, end: float) -> HeatAccount:
@@ -156,12 +187,16 @@ def heat_account(results: Results, begin: float, end: float) -> HeatAccount:
         return float(ledger[-1] - ledger[0])
 
     into_ground = np.diff(course("duct"))
+    house = "sun_let_in" in results
+    floor = moved("floor")
+    if house:
+        floor = up_through_floor(moved)
     return HeatAccount(
         heater=moved("heater"),
         fan=moved("fan"),
         air_to_ground=float(into_ground[into_ground > 0.0].sum()),
         ground_to_air=float(-into_ground[into_ground < 0.0].sum()),
-        floor_to_room=moved("floor"),
+        floor_to_room=floor,
         return_to_room=moved("return"),
         ground_change=moved("stored_ground"),
         under_floor_change=moved("stored_under_floor"),
@@ -170,4 +205,6 @@ def heat_account(results: Results, begin: float, end: float) -> HeatAccount:
         handled=moved("handled"),
         flue=moved("flue") if "ledger_flue" in results else 0.0,
         latent=moved("latent") if "ledger_latent" in results else 0.0,
+        by_stove="shell_temperature" in results,
+        in_house=house,
     )

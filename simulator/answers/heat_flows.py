@@ -2,7 +2,8 @@
 
 Floor and ground under the building count as one part. What the earth beside and below it takes follows from
 the balance of that part, so the yearly cooling of the open ground around the building, which has nothing to
-do with the fire, stays out of the list.
+do with the fire, stays out of the list. Nor is sun told apart that the house's own surfaces take up: it is
+set against what they lose to outside air and sky, where most of it goes within the hour.
 """
 
 from __future__ import annotations
@@ -16,9 +17,10 @@ if TYPE_CHECKING:
 
     from simulator.store.reader import Results
 
-__all__ = ["HeatFlow", "heat_flows"]
+__all__ = ["SURFACES", "HeatFlow", "heat_flows"]
 
 FLOOR: Final = "floor and ground"
+SURFACES: Final = "walls and glass, net"
 _SMALLEST_GAP: Final = 1e-3
 """Share of the heat put in from which on a part's own remainder is told."""
 
@@ -73,6 +75,8 @@ def heat_flows(results: Results, begin: float, end: float) -> list[HeatFlow]:
         return float(ends[1] - ends[0])
 
     whole = "whole_fuel" in results
+    # Only a house tells what its glazing lets in.
+    let_in = summed("sun_let_in") if whole and "sun_let_in" in results else None
     flows = _fire(moved, summed) if whole else _heater(moved)
     air = "warm air" if whole else "duct air"
     flows += [
@@ -81,8 +85,8 @@ def heat_flows(results: Results, begin: float, end: float) -> list[HeatFlow]:
         HeatFlow(air, FLOOR, moved("ledger_duct")),
         HeatFlow(air, "room", moved("ledger_return")),
         HeatFlow(air, "duct air thrown out", moved("ledger_exhaust")),
-        *_ground(moved),
-        *_room(moved, summed, whole),
+        *_ground(moved, let_in),
+        *_room(moved, summed, whole, let_in),
     ]
     return [*(flow for flow in flows if flow.heat != 0.0), *_gaps(flows)]
 
@@ -137,9 +141,9 @@ def _fire(moved: Callable[[str], float], summed: Callable[[str], float]) -> list
     ]
 
 
-def _sun(moved: Callable[[str], float]) -> tuple[float, float]:
-    """Return the heat of the sun, and what the ground took but from air and room: sun on the floor."""
-    sun = moved("whole_sun") or moved("ledger_sun")
+def _sun(moved: Callable[[str], float], let_in: float | None) -> tuple[float, float]:
+    """Return the heat of the sun let in, and what the ground took but from air and room: sun on the floor."""
+    sun = moved("ledger_sun") if let_in is None else let_in
     taken = (
         moved("ledger_stored_ground") + moved("ledger_floor") + moved("ledger_outside_ground")
         - moved("ledger_duct") - moved("ledger_bottom") - moved("ledger_sides")
@@ -147,13 +151,21 @@ def _sun(moved: Callable[[str], float]) -> tuple[float, float]:
     return sun, taken
 
 
-def _ground(moved: Callable[[str], float]) -> list[HeatFlow]:
-    sun, taken = _sun(moved)
-    from_sun = min(max(taken, 0.0), max(sun, 0.0))
+def _on_floor(sun: float, taken: float, let_in: float | None) -> float:
+    """Return the sun on the floor; 0 in a house, which counts it to the room and tells what is left of it.
+
+    In a house radiation between the floor and the surfaces cannot be told from it.
+    """
+    return min(max(taken, 0.0), max(sun, 0.0)) if let_in is None else 0.0
+
+
+def _ground(moved: Callable[[str], float], let_in: float | None) -> list[HeatFlow]:
+    sun, taken = _sun(moved, let_in)
+    from_sun = _on_floor(sun, taken, let_in)
     kept = moved("ledger_stored_under_floor")
     earth = moved("ledger_duct") + taken - moved("ledger_floor") - kept
     return [
-        HeatFlow("sun", FLOOR, from_sun),
+        HeatFlow("sun" if let_in is None else "sun let in", FLOOR, from_sun),
         # The rest is radiation between the floor and the room's surfaces, beside what it gives the air.
         HeatFlow(FLOOR, "room", moved("ledger_floor") - (taken - from_sun)),
         HeatFlow(FLOOR, "kept in the ground", kept),
@@ -161,28 +173,27 @@ def _ground(moved: Callable[[str], float]) -> list[HeatFlow]:
     ]
 
 
-def _room(moved: Callable[[str], float], summed: Callable[[str], float], whole: bool) -> list[HeatFlow]:
-    sun, taken = _sun(moved)
-    from_sun = min(max(taken, 0.0), max(sun, 0.0))
+def _room(
+    moved: Callable[[str], float], summed: Callable[[str], float], whole: bool, let_in: float | None
+) -> list[HeatFlow]:
+    sun, taken = _sun(moved, let_in)
+    from_sun = _on_floor(sun, taken, let_in)
     leaks = summed("air_leak_loss") or moved("ledger_infiltration")
-    if whole:
-        cover, sky = summed("cover_loss"), summed("sky_loss")
+    if let_in is not None:
+        # A house tells its surfaces apart; what is left is the air that its fire draws from outside.
+        faces = summed("cover_loss") + summed("sky_loss")
         lost = [
-            HeatFlow("room", "cover, to outside air", cover),
-            HeatFlow("room", "cover, to the sky", sky),
-            # A house tells its surfaces apart; what is left is the air that its fire draws from outside.
-            HeatFlow(
-                "room",
-                "air drawn by the fire" if cover or sky else "walls and roof",
-                moved("whole_envelope") - cover - sky - leaks,
-            ),
+            HeatFlow("room", SURFACES, faces - (moved("whole_sun") - let_in)),
+            HeatFlow("room", "air drawn by the fire", moved("whole_envelope") - faces - leaks),
         ]
+    elif whole:
+        lost = [HeatFlow("room", "walls and roof", moved("whole_envelope") - leaks)]
     else:
         lost = [HeatFlow("room", "walls and roof", moved("ledger_envelope"))]
     # Other heat of the ledger holds what stove and tank give the room; the account of the whole does not.
     people = moved("whole_gain") if whole else moved("ledger_other_gain")
     return [
-        HeatFlow("sun", "room", sun - from_sun),
+        HeatFlow("sun" if let_in is None else "sun let in", "room", sun - from_sun),
         HeatFlow("people and equipment", "room", people),
         *lost,
         HeatFlow("room", "leaking air", leaks),

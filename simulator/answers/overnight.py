@@ -31,12 +31,14 @@ _SERIES = {
     "exit_air": "exit_temperature",
     "outside": "outside_temperature",
 }
+_OF_A_PLANT = {"tank": "tank_temperature"}
 _LABELS = {
     "floor_mean": "Floor surface, mean",
     "floor_coldest_place": "Floor surface, coldest place",
     "room": "Room air",
     "exit_air": "Air leaving the ducts",
     "outside": "Outside air",
+    "tank": "Tank water, mean",
 }
 
 
@@ -64,8 +66,8 @@ class Overnight(Displayed):
     window : Window
         The stretch of time it is about.
     lows : mapping of str to Low or None
-        For `floor_mean`, `floor_coldest_place`, `room`, `exit_air` and `outside`. `exit_air` looks only at
-        rows with air moving, and is None when there are none.
+        For `floor_mean`, `floor_coldest_place`, `room`, `exit_air`, `outside`, and `tank` where there is one.
+        `exit_air` looks only at rows with air moving, and is None when there are none.
     at_end : mapping of str to float or None [degC]
         The same temperatures at the end of the window; `exit_air` is None when no air moves then.
     heat : HeatAccount
@@ -108,11 +110,12 @@ class Overnight(Displayed):
         units : {"SI", "US"}
         """
         rows = [("Window", self.window.describe())]
-        for name, label in _LABELS.items():
+        labels = {name: _LABELS[name] for name in self.lows}
+        for name, label in labels.items():
             low = self.lows[name]
             text = "no air moved" if low is None else f"{_shown(low.temperature, units)} at {_clock(low.at)}"
             rows.append((f"{label}: lowest", text))
-        for name, label in _LABELS.items():
+        for name, label in labels.items():
             value = self.at_end[name]
             rows.append((f"{label}: at the end", "no air moving" if value is None else _shown(value, units)))
         rows += self.heat.as_rows(units)
@@ -159,7 +162,8 @@ def overnight(
     window = choose_window(first, last, begin_at=begin, end_at=end, night=night)
     span = tuple((moment - start).total_seconds() for moment in (window.begin, window.end))
     moving = results["mass_flow"].values > 0.0
-    courses = {name: results[series].values for name, series in _SERIES.items()}
+    there = {name: series for name, series in _OF_A_PLANT.items() if series in results}
+    courses = {name: results[series].values for name, series in (_SERIES | there).items()}
     courses["exit_air"] = np.where(moving, courses["exit_air"], np.nan)
     lows: dict[str, Low | None] = {}
     at_end: dict[str, float | None] = {}

@@ -125,7 +125,8 @@ def plant_findings(results: Results, values: CaseValues) -> list[Finding]:
         if not values.table("flue"):
             found += _draught(results, rate, moment)
     if "cover_condensation" in results and "water_held" not in results:
-        rates = results["cover_condensation"].values.sum(axis=1)
+        settling = results["cover_condensation"].values
+        rates = settling.reshape(settling.shape[0], -1).sum(axis=1)
         row = int(rates.argmax())
         if rates[row] > 0.0:
             numbers = {"water": (3600.0 * float(rates[row]), "mass")}

@@ -70,8 +70,13 @@ class Trial:
 
 
 def with_upset(case: Case, *upsets: Upset) -> Case:
-    """Return a copy of the case with these upsets instead of its own ones; the case itself stays as it is."""
-    return case.model_copy(update={"upsets": list(upsets)})
+    """Return a copy of the case with these upsets instead of its own ones; the case itself stays as it is.
+
+    The copy has no text of its own: results of it carry its numbers, not the file that it came from.
+    """
+    changed = case.model_copy(update={"upsets": list(upsets)})
+    changed._source_text = ""
+    return changed
 
 
 def standard_upsets(case: Case) -> list[Trial]:
@@ -105,12 +110,14 @@ def standard_upsets(case: Case) -> list[Trial]:
         )
     add(
         "fan stops",
-        "How hot do shell, fan and ducts get when the fan fails at the hottest fire?",
+        "What happens when the fan fails while there is most heat?"
+        if case.stove is None
+        else "How hot do shell, fan and ducts get when the fan fails at the hottest fire?",
         middle,
         None,
     )
     add(
-        "power cut", "What happens when fan, pump and feed fail together for a night?",
+        "power cut", "What happens when the power fails for a night?",
         middle, middle + POWER_CUT,
     )  # fmt: skip
     if case.room.kind == "house" and case.room.has_cover:

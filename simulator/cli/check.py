@@ -1,4 +1,4 @@
-"""`ductfloor check`: what a case file means, without running it."""
+"""`ductfloor check`: what a case file means, without running it; on request, what upsets bring it to."""
 
 from __future__ import annotations
 
@@ -30,8 +30,14 @@ def check(
         Path | None,
         typer.Option(metavar="PICTURE", help="Draw pressure over flow of fan and ducts."),
     ] = None,
+    upsets: Annotated[
+        bool,
+        typer.Option(
+            "--upsets", help="Try the standard upsets instead: run the case with each, and write nothing."
+        ),
+    ] = False,
 ) -> None:
-    """Say whether a case file is sound and what would be simulated; run nothing."""
+    """Say whether a case file is sound and what would be simulated; run nothing but upsets asked for."""
     from simulator.case.loader import load
 
     case = load(case_file)
@@ -40,6 +46,7 @@ def check(
     from simulator.case.inputs import inputs
     from simulator.cli.screen import heading, print_advice, print_cautions, print_json, rows, system_named
     from simulator.cli.switches_told import loads, print_switches, setting_data, switches
+    from simulator.cli.upsets_told import print_upsets, tried
     from simulator.run.describe import describe
 
     plan = describe(case)
@@ -47,6 +54,7 @@ def check(
     found = judge(peaks_of_case(case), case.ducts.service_temperature)
     system = system_named(None, case.output.units)
     written = _pictures(case, draw, draw_fan)
+    trials = tried(case, case_file.stem) if upsets else None
     if json:
         print_json(
             {
@@ -61,17 +69,21 @@ def check(
                 "loads": [{"at": moment, "mass_kg": mass} for moment, mass in loads(case)],
                 "plan": plan,
                 "cautions": [caution.as_dict() for caution in found],
+                **({} if trials is None else {"upsets": trials.as_dict()}),
             }
         )  # fmt: skip
         return
     typer.echo(f"{case_file} is sound.")
-    for table, listed in groupby(understood, key=lambda item: item.table):
-        if table:
-            heading(_header(table))
-        rows((item.key, _in_words(item)) for item in listed)
-    print_switches(case, system)
-    heading("To be simulated")
-    rows(_plan_rows(plan))
+    if trials is not None:
+        print_upsets(trials, system)
+    else:
+        for table, listed in groupby(understood, key=lambda item: item.table):
+            if table:
+                heading(_header(table))
+            rows((item.key, _in_words(item)) for item in listed)
+        print_switches(case, system)
+        heading("To be simulated")
+        rows(_plan_rows(plan))
     print_cautions(found, system)
     print_advice()
     if written:

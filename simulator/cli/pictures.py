@@ -20,7 +20,7 @@ EVE = timedelta(hours=12)
 
 
 def write_pictures(results: Results, window: Window, stem: Path, system: System) -> list[Path]:
-    """Write section and plan at the end of the night, and how the night and a flue run went, side by side.
+    """Write section and plan at the end of the night, and how the night, a heat chain and a flue run went.
 
     Parameters
     ----------
@@ -51,6 +51,10 @@ def write_pictures(results: Results, window: Window, stem: Path, system: System)
         written.append(save(plan_map(results, window.end, units=system), named("plan")))
     begin = _chart_begin(results, window)
     written.append(save(night_chart(results, begin, window.end, units=system), named("night")))
+    if "fan_setting" in results:
+        from simulator.look.chain_chart import chain_chart
+
+        written.append(save(chain_chart(results, begin, window.end, units=system), named("chain")))
     if "flue_mass_flow" in results:
         from simulator.look.flue_chart import flue_chart
 

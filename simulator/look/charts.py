@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from simulator.answers.heat_account import up_through_floor
 from simulator.errors import DuctfloorError
 from simulator.look.bands import BOTTOM, LEAST_SPAN, band, frame, spans
 from simulator.look.line_labels import LineEnd, draw_line, end_of, write_at_ends
@@ -141,11 +142,14 @@ def _draw_flows(
     axes: Axes, results: Results, rows: slice, days: FloatArray, data_end: float, units: Units
 ) -> None:
     names = {
-        "heater": "heater_power",
+        "stove's air" if "shell_temperature" in results else "heater": "heater_power",
         "air to ground": "duct_heat",
         "floor to room": "floor_heat",
     }
     values = {word: np.asarray(results.read(name, rows), dtype=np.float64) for word, name in names.items()}
+    if "sun_let_in" in results:
+        values.pop("floor to room")
+        values["up through the floor, net"] = _up_through_floor(results, rows)
     for flow in values.values():
         # A row holds the mean since the row before it: the first one has none.
         flow[0] = np.nan if flow.size > 1 else flow[0]
@@ -159,6 +163,17 @@ def _draw_flows(
     frame(axes, [flow * factor for flow in values.values()], with_zero=True, least=LEAST_SPAN * factor)
     pair_up(axes, scales, "heat flow", units=units)
     write_at_ends(axes, ends, data_end, NAME_ROOM)
+
+
+def _up_through_floor(results: Results, rows: slice) -> FloatArray:
+    """(N,) heat up through a house's floor less sun on it, mean since the row before [W]."""
+
+    def total(name: str) -> FloatArray:
+        return np.asarray(results.read(f"ledger_{name}", rows), dtype=np.float64)
+
+    seconds = np.asarray(results.read("time", rows), dtype=np.float64)
+    course = up_through_floor(total)
+    return np.concatenate(([0.0], np.diff(course) / np.diff(seconds)))
 
 
 def _deep_ground(

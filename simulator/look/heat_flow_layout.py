@@ -20,6 +20,7 @@ __all__ = ["Arrangement", "Part", "Piece", "Ribbon", "arrange"]
 
 GAP: Final = 0.14  # [in]
 SWEEPS: Final = 12
+LEAST_HEAT: Final = 1e-200
 
 
 @dataclass
@@ -120,7 +121,7 @@ def arrange(flows: Sequence[Link], per_heat: float, words: float) -> Arrangement
     ----------
     flows : sequence of (source, target, heat)
     per_heat : float [in]
-        Thickness of a ribbon that carries all the heat put in.
+        Thickness of a ribbon that carries all the heat put in; of the largest part's where that is more.
     words : float [in]
         Height of a part's words.
 
@@ -131,7 +132,6 @@ def arrange(flows: Sequence[Link], per_heat: float, words: float) -> Arrangement
     links, left_out = straighten(flows)
     sources, targets = {link[0] for link in links}, {link[1] for link in links}
     put_in = sum(heat for source, _, heat in links if source not in targets)
-    scale = per_heat / put_in if put_in > 0.0 else 0.0
     depth = _depths(links)
     columns = max(depth.values(), default=0) + 1
     parts: dict[str, Part] = {}
@@ -142,6 +142,9 @@ def arrange(flows: Sequence[Link], per_heat: float, words: float) -> Arrangement
     for source, target, heat in links:
         parts[source].goes += heat
         parts[target].comes += heat
+    # Where parts do not balance, none gets taller than all heat put in; heat too small to divide by is none.
+    most = max([put_in, *(part.through for part in parts.values())])
+    scale = per_heat / most if most > LEAST_HEAT else 0.0
     for part in parts.values():
         outer = part.column in (0, columns - 1)
         part.thickness = scale * part.through

@@ -12,7 +12,7 @@ from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path as Outline
 from matplotlib.patheffects import withStroke
 
-from simulator.answers.heat_flows import heat_flows
+from simulator.answers.heat_flows import SURFACES, heat_flows
 from simulator.errors import DuctfloorError
 from simulator.look.heat_flow_layout import Arrangement, Part, Ribbon, arrange
 from simulator.look.picking import When, instants, pick_time, shown_units
@@ -140,8 +140,11 @@ def heat_flow_picture_of_results(
     lines = [title] if title.strip() else []
     span = elapsed_text(to_second - from_second)
     lines.append(f"{moment_text(moments[first])} to {moment_text(moments[last])}, {span}.")
+    flows = heat_flows(results, from_second, to_second)
+    if any(SURFACES in (flow.source, flow.target) for flow in flows):
+        lines[-1] += " Walls and glass, net: their loss to air and sky less the sun that they take up."
     return heat_flow_picture(
-        heat_flows(results, from_second, to_second),
+        flows,
         lines=lines,
         units=shown_units(results, units),
         share_of="fuel" if "whole_fuel" in results else None,
