@@ -202,7 +202,7 @@ def chain_account(results: Results, begin: float, end: float) -> ChainAccount | 
 
     house = "sun_let_in" in results
     let_in = summed("sun_let_in")
-    faces = summed("cover_loss") + summed("sky_loss")
+    faces = summed("cover_loss") + summed("sky_loss") - summed("sun_on_surfaces")
     coils = summed("heat_to_coil")
     return ChainAccount(
         burnt=between(results["fuel_burnt"].values) if "fuel_burnt" in results else 0.0,
@@ -218,7 +218,7 @@ def chain_account(results: Results, begin: float, end: float) -> ChainAccount | 
         vented=moved("vented"),
         water_change=moved("stored_water"),
         sun_let_in=let_in if house else moved("sun"),
-        surfaces=faces - (moved("sun") - let_in) if house else 0.0,
+        surfaces=faces if house else 0.0,
         leaks=moved("envelope") - faces if house else 0.0,
         residual=moved("residual"),
         put_in=sum(moved(name) for name in _SOURCES),

@@ -181,9 +181,9 @@ def _room(
     leaks = summed("air_leak_loss") or moved("ledger_infiltration")
     if let_in is not None:
         # A house tells its surfaces apart; what is left is the air that its fire draws from outside.
-        faces = summed("cover_loss") + summed("sky_loss")
+        faces = summed("cover_loss") + summed("sky_loss") - summed("sun_on_surfaces")
         lost = [
-            HeatFlow("room", SURFACES, faces - (moved("whole_sun") - let_in)),
+            HeatFlow("room", SURFACES, faces),
             HeatFlow("room", "air drawn by the fire", moved("whole_envelope") - faces - leaks),
         ]
     elif whole:

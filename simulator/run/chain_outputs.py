@@ -124,6 +124,7 @@ class ChainNarrator:
             "cover_loss": float(rates[indoors.COVER_LOSS]),
             "sky_loss": float(rates[indoors.SKY_LOSS]),
             "air_leak_loss": float(rates[indoors.AIR_LEAK]),
+            "sun_on_surfaces": float(rates[indoors.SUN] - rates[indoors.SUN_LET_IN]),
             "cover_condensation": float(rates[indoors.CONDENSED]),
             "evaporation": float(rates[indoors.EVAPORATED]),
         }

@@ -53,6 +53,7 @@ CHAIN_SERIES: Final = (
         series("cover_loss", "W", "heat from the surfaces to the outside air"),
         series("sky_loss", "W", "heat radiated by the surfaces to the sky and surroundings"),
         series("air_leak_loss", "W", "heat lost with leaking air"),
+        series("sun_on_surfaces", "W", "sun that the house's surfaces take up themselves"),
         series("cover_condensation", "kg/s", "water settling on the surfaces"),
         series("evaporation", "kg/s", "water given off by plants and wet soil"),
     ),

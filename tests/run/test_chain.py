@@ -9,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from simulator.case.timetable import TICKS_PER_SECOND
 from simulator.run.whole_account import SINKS, SOURCES, STORES
 from tests.run.chain_rigs import DAMP, HOUSE, PELLETS, STOVE, WATER, rule, upset
 from tests.run.rigs import Collector, told
@@ -80,6 +81,15 @@ def test_the_account_closes_in_random_cases(
     )
     closes(run)
     assert np.isfinite(run["room_temperature"]).all()
+
+
+def test_a_house_without_fire_loses_what_its_surfaces_and_leaks_lose() -> None:
+    run = told(HOUSE)
+    rates = run["cover_loss"] + run["sky_loss"] + run["air_leak_loss"] - run["sun_on_surfaces"]
+    assert (run["sun_on_surfaces"] > 0.0).any()
+    seconds = np.diff(run.ticks) / TICKS_PER_SECOND
+    lost = np.concatenate(([0.0], np.cumsum(rates[1:] * seconds)))
+    np.testing.assert_allclose(run["whole_envelope"], lost, atol=1e-6 * np.abs(lost).max())
 
 
 def test_fuel_burnt_is_what_was_laid_on() -> None:
