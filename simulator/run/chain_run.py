@@ -57,6 +57,7 @@ class ChainRun:
         self.held.plant_totals[:] = 0.0
         self.held.house_totals[:] = 0.0
         self.held.drawn = 0.0
+        self.held.seen = None
         self._fresh = True
 
     def fan_share(self, tick: int) -> float:

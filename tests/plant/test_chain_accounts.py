@@ -75,6 +75,8 @@ DRIVES = st.fixed_dictionaries(
         "overfeed": st.sampled_from([0.0, 1.0, 3.0]),
         "intake": st.floats(250.0, 320.0),
         "room": st.floats(260.0, 310.0),
+        "intake_rise": st.floats(-20.0, 20.0),
+        "room_rise": st.floats(-10.0, 10.0),
         "air_flow": st.sampled_from([0.0, 1e-4, 0.01, 0.15, 1.0]),
         "fan_power": st.sampled_from([0.0, 100.0]),
         "pump": st.sampled_from([0.0, 0.01, 1.0]),
