@@ -71,7 +71,7 @@ def advance_plant(
     ----------
     fixed : PlantFixed
     state : (3 + C + L,) float
-    inputs : (14,) float
+    inputs : (15,) float
     new_state : (3 + C + L,) float
         Filled; may not be `state` itself.
     flows : (19 + C,) float
@@ -158,6 +158,10 @@ def advance_plant(
     fill_flows(fixed, state, y, total, burnt, loss, moment.moves, flows)
     flows[layout.BOILING_TIME] = boiling
     fire = (batch + more * length + steady * y[layout.LEVEL]) * kept
+    if inputs[layout.FLOW_RISE] != 0.0 and moment.moves:
+        ending = inputs.copy()
+        ending[layout.AIR_FLOW] += 0.5 * inputs[layout.FLOW_RISE]
+        moment = moment_of(fixed, ending)
     surround(moment.around, inputs, length)
     fill_temperatures(fixed, moment, work, y, fire, temperatures)
     temperatures[layout.MEAN_FLUE] = gas if burnt > 0.0 else inputs[layout.ROOM]

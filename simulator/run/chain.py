@@ -35,6 +35,7 @@ from simulator.run.stage_kernels import (
     AROUND_VAPOUR_GAIN,
     AROUND_VAPOUR_LOSS,
     FLOOR_GAIN,
+    INTAKE_AHEAD,
     ROOM_GAIN,
     ROOM_LOSS,
     ROOM_MEAN,
@@ -366,7 +367,7 @@ class Chain:
         guess = chain.course.guess(
             begin, end, room_before, chain.floor, float(state.moving.scalars[ROOM_RATIO]), goes_on=goes_on
         )
-        flow, fan_power = self._stream(state, chain, settings, room_before, float(stages[0, 0]) + reference)
+        flow, fan_power = self._stream(state, chain, settings, room_before)
         work = self._work
         work.length = length
         if self.house is not None and self.drives is not None:
@@ -382,12 +383,16 @@ class Chain:
             room, rise, floor, ratio = guess
             around = self._bare.copy()
             intake = (room, rise) if coupling.intake_is_room else (outside, outside_rise)
+            if settings.fan > 0.0 and coupling.mover.curve is None:
+                at_fan = room if coupling.intake_is_room else float(stages[0, 0]) + reference
+                flow = coupling.mover.total_mass_flow(settings.fan, at_fan)
             heat, gas = self._fireside(
                 work, chain, settings, end, intake, (room, rise), flow, fan_power, around
             )
             self._indoors(work, chain, room, floor, ratio, around)
             if number:
                 state.restore(saved)
+            state.moving.scalars[INTAKE_AHEAD] = room - room_before
             coupling.march(state, self._steps(end, settings, stages, heat, gas, step, line, around))
             totals = state.ledger.totals
             new_room = float(state.moving.scalars[ROOM_MEAN]) + reference
@@ -418,6 +423,7 @@ class Chain:
             hours = end / 3.6e6
             problem = f"a temperature is not finite {hours:.3f} h after the start"
             raise SolverError(problem, fix="look for extreme values in stove, water and house")
+        state.moving.scalars[INTAKE_AHEAD] = 0.0
         self._close(work, chain, outside, new_room, new_ratio, length)
         chain.course = chain.course.followed(begin, end, room_before, found, goes_on=goes_on)
         chain.floor, chain.fan_power, chain.settings = new_floor, new_power, settings
@@ -439,18 +445,21 @@ class Chain:
         ticks = np.array([tick for tick, _ in self.loads], dtype=np.int64)
         return ticks, np.array([mass for _, mass in self.loads], dtype=np.float64)
 
+    @cached_property
+    def _flow_by_volume(self) -> bool:
+        mover = self.coupling.mover
+        return math.isnan(mover.mass_flow) and math.isnan(mover.density)
+
     def _stream(
-        self, state: RunState, chain: ChainState, settings: Settings, room: float, outside: float
+        self, state: RunState, chain: ChainState, settings: Settings, room: float
     ) -> tuple[float, float]:
-        """Guess air flow [kg/s] and fan power [W] of a step: right away right where no fan curve is given."""
+        """Guess air flow [kg/s] and fan power [W] of a step, `room` [K] at its begin."""
         mover = self.coupling.mover
         if settings.fan <= 0.0:
             return 0.0, 0.0
         flow, power = state.mass_flow, chain.fan_power
         same = chain.settings is not None and settings.fan == chain.settings.fan
-        if mover.curve is None:
-            flow = mover.total_mass_flow(settings.fan, room if self.coupling.intake_is_room else outside)
-        elif not same or flow <= 0.0:
+        if not same or flow <= 0.0:
             flow = mover.total_mass_flow(settings.fan, room)
         if math.isnan(mover.efficiency):
             power = mover.fan_power(settings.fan)
@@ -494,6 +503,8 @@ class Chain:
         inputs[fireside.INTAKE], inputs[fireside.INTAKE_RISE] = intake
         inputs[fireside.ROOM], inputs[fireside.ROOM_RISE] = room
         inputs[fireside.AIR_FLOW] = flow
+        # A given volume flow is lighter where it is warmer; a fan at its curve nearly so.
+        inputs[fireside.FLOW_RISE] = -flow * intake[1] / intake[0] if self._flow_by_volume else 0.0
         inputs[fireside.FAN_POWER] = fan_power
         code = advance_plant(
             self.plant.fixed, chain.plant, inputs, work.plant_new, work.plant_flows, work.plant_temperatures

@@ -90,6 +90,7 @@ def inputs_of(**told: float) -> np.ndarray:
         "batch_rise": 0.0,
         "intake_rise": 0.0,
         "room_rise": 0.0,
+        "flow_rise": 0.0,
     }
     values.update(told)
     inputs = np.empty(layout.INPUTS)
