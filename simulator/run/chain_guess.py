@@ -25,7 +25,7 @@ KELVIN_PER_RATIO = 2.5e3
 WEIGHTS = (1.0, 0.5, 1.0, KELVIN_PER_RATIO)
 FIRST_PULL = 0.25
 """What a guess's error is taken to leave in the answer [-] before two passes have told."""
-LEAST_PULL = 0.05
+LEAST_PULL = 0.2
 LEAST_SHARE, MOST_SHARE = 0.3, 1.5
 """Bounds of the share of the change that the next guess takes."""
 
