@@ -82,6 +82,7 @@ daily = [
 stations = {stations}
 cell_scale = {cells}
 step = "{step} s"
+steps = "{steps}"
 solver = "{solver}"
 threads = {threads}
 [output]
@@ -100,13 +101,14 @@ def build(
     threads: int = 1,
     row: int = ROW,
     fields: int = 0,
+    steps: str = "fixed",
 ) -> Case:
     """Load the case.
 
     `cells` multiplies the size of every cell of the mesh; rows lie `row` [s] apart, fields `fields` [h].
     """
     numbers = {"days": days, "stations": stations, "step": step, "cells": cells, "threads": threads}
-    return load_text(TEXT.format(**numbers, solver=solver, row=row, fields=fields))
+    return load_text(TEXT.format(**numbers, steps=steps, solver=solver, row=row, fields=fields))
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from simulator.case.schema import Case
-    from simulator.run.observers import Geometry, Moment
+    from simulator.run.observers import Geometry, Moment, Rows
+    from simulator.section.reduced import Keeper
 
 NAMES = ("exit_temperature", "floor_mean_temperature", "room_temperature")
 
@@ -26,6 +27,7 @@ class Watcher:
     def __init__(self) -> None:
         self.rows: list[tuple[float, ...]] = []
         self.summary: dict[str, Any] = {}
+        self.last: float = np.inf
 
     def start(self, case: Case, geometry: Geometry) -> None:
         pass
@@ -34,6 +36,11 @@ class Watcher:
         if moment.tick > 0:
             self.rows.append(tuple(float(moment.values[name]) for name in NAMES))
 
+    def record_rows(self, rows: Rows) -> None:
+        columns = np.column_stack([rows.values(name) for name in NAMES])
+        wanted = (rows.ticks > 0) & (rows.ticks <= self.last)
+        self.rows += [tuple(row) for row in columns[wanted].tolist()]
+
     def finish(self, summary: Mapping[str, Any]) -> None:
         self.summary.update(summary)
 
@@ -41,10 +48,10 @@ class Watcher:
         pass
 
 
-def run(case: Case) -> NDArray[np.float64]:
+def run(case: Case, keeper: Keeper | None = None) -> NDArray[np.float64]:
     """(rows, 3) exit air, floor mean, room [K above the ground's start temperature]."""
     watcher = Watcher()
-    simulate(case, [watcher])
+    simulate(case, [watcher], keeper=keeper)
     return np.array(watcher.rows) - case.ground.start.temperature
 
 
@@ -57,9 +64,9 @@ class _ShortWatcher(Watcher):
         super().__init__()
         self.last = last
 
-    def record(self, moment: Moment) -> None:
-        super().record(moment)
-        if moment.tick >= self.last:
+    def record_rows(self, rows: Rows) -> None:
+        super().record_rows(rows)
+        if rows.ticks[-1] >= self.last:
             raise _EnoughError
 
 

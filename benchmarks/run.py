@@ -62,7 +62,7 @@ def _grown(*, smoke: bool) -> Iterator[dict[str, Any]]:
 def main(arguments: list[str] | None = None) -> int:
     """Run the benchmarks; the exit code."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parser.add_argument("--quick", action="store_true", help="shorter runs: one day instead of ten")
+    parser.add_argument("--quick", action="store_true", help="shorter runs of the peers")
     parser.add_argument("--smoke", action="store_true", help="six hours and two stations: does it still run?")
     parser.add_argument("--tune", action="store_true", help="try settings of the peers over one day")
     parser.add_argument("--scaling", action="store_true", help="how cost grows, memory, file, bandwidth")

@@ -45,12 +45,14 @@ class Lengths:
     years: tuple[float, ...]
     store_days: float
     triad: int
+    roofline: tuple[int, int]
+    roofline_cells: float
 
 
 FULL = Lengths(
     days=10, cells=1.0, cell_scales=(4.0, 2.0, 1.0, 0.6, 0.4), stations=(1, 4, 24, 100, 400),
     steps=(1200, 600, 300, 150, 75), years=(0.25, 0.5, 1.0, 2.0), store_days=10,
-    triad=8_000_000,
+    triad=8_000_000, roofline=(24, 400), roofline_cells=0.9,
 )  # fmt: skip
 SMOKE = Lengths(
     days=0.5,
@@ -61,6 +63,8 @@ SMOKE = Lengths(
     years=(0.005, 0.01),
     store_days=0.5,
     triad=2_000_000,
+    roofline=(2, 4),
+    roofline_cells=2.0,
 )
 
 
@@ -105,7 +109,9 @@ def measure(lengths: Lengths) -> Iterator[dict[str, Any]]:
     yield _rows(lengths)
     yield from _memory(lengths)
     yield _store(lengths)
-    yield _bandwidth(lengths)
+    for name, stations in zip(("roofline-1.7e5-cells", "roofline-3e6-cells"), lengths.roofline, strict=True):
+        case = _case(lengths, solver="full", stations=stations, cells=lengths.roofline_cells, days=1)
+        yield _bandwidth(name, case, lengths)
 
 
 def _growth(name: str, of: str, cases: list[Case], size_of: Callable[..., float]) -> dict[str, Any]:
@@ -129,6 +135,7 @@ def _growth(name: str, of: str, cases: list[Case], size_of: Callable[..., float]
         "march_seconds": marching,
         "build_slope": slope(sizes, building),
         "march_slope": slope(sizes, marching),
+        "march_seconds_per_size": [took / size for took, size in zip(marching, sizes, strict=True)],
         "slope": slope(sizes, [built + marched for built, marched in zip(building, marching, strict=True)]),
     }
 
@@ -162,7 +169,7 @@ def _rows(lengths: Lengths) -> dict[str, Any]:
 def _memory(lengths: Lengths) -> Iterator[dict[str, Any]]:
     """Largest memory of a process that runs one case, and of one that only loads the program."""
     context = multiprocessing.get_context("spawn")
-    finest = min(lengths.cell_scales)
+    finest, loaded = min(lengths.cell_scales), 0.0
     for name, solver, cells in (
         ("nothing-run", "", 1.0),
         ("auto", "auto", lengths.cells),
@@ -174,7 +181,10 @@ def _memory(lengths: Lengths) -> Iterator[dict[str, Any]]:
             continue
         with ProcessPoolExecutor(1, mp_context=context) as pool:
             peak, total = pool.submit(_peak, solver, cells, lengths.days).result()
-        yield {"name": f"memory-{name}", "cells": total, "peak_MB": peak / 1e6}
+        loaded = peak if not solver else loaded
+        yield {"name": f"memory-{name}", "cells": total, "peak_MB": peak / 1e6} | (
+            {"state_vectors_over_program": (peak - loaded) / (8.0 * total)} if total else {}
+        )
 
 
 def _peak(solver: str, cells: float, days: float) -> tuple[float, int]:
@@ -223,6 +233,7 @@ def _store(lengths: Lengths) -> dict[str, Any]:
         "fields_before_packing_MB": raw / 1e6,
         "seconds_without_file": without,
         "seconds_for_file": taken - without,
+        "written_MB_per_s": size / 1e6 / (taken - without),
         "fields_MB_per_s": raw / 1e6 / (taken - without),
     }
 
@@ -248,13 +259,13 @@ def _triad_rate(count: int) -> float:
     return 24.0 * count * rounds / best
 
 
-def _bandwidth(lengths: Lengths) -> dict[str, Any]:
+def _bandwidth(name: str, case: Case, lengths: Lengths) -> dict[str, Any]:
     """What the loop over modes moves in a second, against a triad in memory and one of the loop's own size.
 
-    Two stages a step. Each reads the state twice (what ports read; decay), writes it once, and reads two
-    tables of modes times ports; the state between the stages costs two reads and a write, the books as much.
+    A step reads the state to see what the lanes read, reads and writes it once to advance it, and reads it
+    once more to sum over the stations; it reads 4 columns of modes for each lane and 17 more. Heat through
+    the lanes, the room and the books come on top in time, not in bytes.
     """
-    case = _case(lengths, solver="full")
     prepared = plan(case)
     solver = prepared.solver()
     coupling = prepared.coupling(solver)
@@ -266,15 +277,18 @@ def _bandwidth(lengths: Lengths) -> dict[str, Any]:
         coupling.march(state, steps)
         best = min(best, time.process_time() - began)
     modes, stations = solver.size, case.numerics.stations
-    ports = prepared.operators.injection.shape[1]
-    each = 8.0 * (modes * stations * (2 * 3 + 3 + 3) + 2 * 2 * modes * ports)
+    cells = stations * prepared.operators.cells
+    each = 8.0 * modes * (4 * stations + 4 * prepared.operators.lanes + 17)
     rate = each * steps.ends.size / best
     memory = _triad_rate(lengths.triad)
     near = _triad_rate(modes * stations)
     return {
-        "name": "bandwidth-of-steps",
+        "name": name,
+        "cells": cells,
         "modes": modes,
+        "stations": stations,
         "seconds_per_step": best / steps.ends.size,
+        "seconds_per_cell_step": best / steps.ends.size / cells,
         "bytes_per_step": each,
         "GB_per_s": rate / 1e9,
         "triad_in_memory_GB_per_s": memory / 1e9,

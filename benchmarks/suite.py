@@ -30,8 +30,9 @@ ELEMENTS = "scikit-fem + prefactored sparse LU"
 class Sizes:
     """How much is run. Days have to be whole row intervals.
 
-    `adaptive_days` are those of the two runs from which the time of `solve_ivp` is scaled up with many
-    stations; if they are one and the same, both sides run just that long and nothing is scaled.
+    `direct` runs the sparse solve of every cell too. `adaptive_days` are those of the two runs from which the
+    time of `solve_ivp` is scaled up with many stations; if they are one and the same, both sides run just
+    that long and nothing is scaled.
     """
 
     days: float
@@ -41,27 +42,29 @@ class Sizes:
     check_scale: float
     repeats: int
     fine: bool
+    direct: bool
     winter: winter.Horizon
 
 
 FULL = Sizes(
     days=10, stations=24, adaptive_days=(1, 2), check_days=1, check_scale=0.25, repeats=5, fine=True,
+    direct=True,
     winter=winter.Horizon(
         days=120, many_days=3650, stations=24, cells=0.9, peer_days=(1, 10), pair_days=(1, 3),
         check_days=10, repeats=5,
     ),
 )  # fmt: skip
 QUICK = Sizes(
-    days=1, stations=24, adaptive_days=(0.125, 0.125), check_days=0.25, check_scale=0.4, repeats=3,
-    fine=False,
+    days=1, stations=24, adaptive_days=(0.125, 0.125), check_days=0.25, check_scale=0.5, repeats=2,
+    fine=False, direct=False,
     winter=winter.Horizon(
-        days=20, many_days=200, stations=24, cells=0.9, peer_days=(0.5, 1), pair_days=(0.5, 1),
+        days=120, many_days=1200, stations=24, cells=0.9, peer_days=(0.5, 1), pair_days=(0.5, 1),
         check_days=0.5, repeats=2,
     ),
 )  # fmt: skip
 SMOKE = Sizes(
     days=0.25, stations=2, adaptive_days=(0.25, 0.25), check_days=0.25, check_scale=0.5, repeats=1,
-    fine=False,
+    fine=False, direct=True,
     winter=winter.Horizon(
         days=1, many_days=2, stations=2, cells=2.0, peer_days=(0.25, 0.5), pair_days=(0.25, 0.5),
         check_days=0.25, repeats=1,
@@ -144,7 +147,8 @@ def _one_size(
     settings = f"steps {tuning.step} s, the first after a switch halved {tuning.halvings} x and damped"
     yield _entry(name, winter.PEER, mine, direct, reference, winter.IN_TIME, settings)
     if stations > 1:
-        for suffix, solver in (("full-mesh", "full"), ("full-mesh-direct", "direct")):
+        solvers = {"full-mesh": "full"} | ({"full-mesh-direct": "direct"} if sizes.direct else {})
+        for suffix, solver in solvers.items():
             whole = _ours(sizes, stations, solver=solver)
             yield _entry(f"{name}-{suffix}", winter.PEER, whole, direct, reference, winter.IN_TIME, settings)
 

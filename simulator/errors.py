@@ -143,3 +143,11 @@ class StoreError(DuctfloorError):
     def __str__(self) -> str:
         text = self.problem if self.path is None else f"{self.path}: {self.problem}"
         return text if not self.fix else f"{text}; {self.fix}"
+
+
+class BusyError(StoreError):
+    """Results that another run is writing at this moment."""
+
+
+class NoRoomError(StoreError):
+    """Storage that gave out during a run: a full disk, a lost permission, a drive that is gone."""

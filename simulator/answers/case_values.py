@@ -7,6 +7,7 @@ import tomllib
 from typing import Any
 
 from simulator.case.units import parse
+from simulator.errors import CaseError
 
 __all__ = ["CaseValues"]
 
@@ -20,13 +21,13 @@ class CaseValues:
     """
 
     def __init__(self, case_text: str) -> None:
+        self.in_si = False
         try:
             self.tables: dict[str, Any] = tomllib.loads(case_text)
-            self.in_si = False
-        except tomllib.TOMLDecodeError:
+        except (tomllib.TOMLDecodeError, RecursionError):
             # A case that was built in Python is kept as JSON with numbers in SI.
-            self.tables = json.loads(case_text)
             self.in_si = True
+            self.tables = _json(case_text)
 
     def table(self, name: str) -> dict[str, Any]:
         """Return a table; empty when there is none."""
@@ -45,4 +46,16 @@ class CaseValues:
         value = table.get(key)
         if value is None:
             return default
-        return float(value) if self.in_si else parse(value, dimension)
+        try:
+            return float(value) if self.in_si else parse(value, dimension)
+        except (CaseError, TypeError, ValueError):
+            # The file was tampered with: no case of ours reads like this.
+            return default
+
+
+def _json(text: str) -> dict[str, Any]:
+    try:
+        found = json.loads(text)
+    except (ValueError, RecursionError):
+        return {}
+    return found if isinstance(found, dict) else {}

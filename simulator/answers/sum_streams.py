@@ -273,14 +273,12 @@ def _temperatures(
         _within_range(medium, read, name, names, given)
         if read is not None:
             found[name] = read
-    if both is not None:
-        return _read_by_one(names, found, both)
     if blank == "flow" and found["leaving"].value == found["entering"].value:
         raise CaseError(
             f"is the same as {names['entering']}, so no flow can be told",
             key=names["leaving"], value=_as_typed(given["leaving"]), fix="give two temperatures that differ",
         )  # fmt: skip
-    return found
+    return found if both is None else _read_by_one(names, found, both)
 
 
 def _read_by_one(names: Names, found: Mapping[str, Measured], both: float | str) -> dict[str, Measured]:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 TICKS_PER_SECOND = 1000
 TICKS_PER_DAY = 86400 * TICKS_PER_SECOND
@@ -90,6 +95,36 @@ class Channel:
                 best = found, value
         return best
 
+    def at_many(self, ticks: NDArray[np.int64]) -> NDArray[np.float64]:
+        """(n, 2) what `at` says of each of n ticks."""
+        newest = np.full(ticks.size, -(10**18), dtype=np.int64)
+        values = np.tile(self.first if self.first is not None else self.default, (ticks.size, 1))
+        for base, period, entries in (
+            (self.midnight, TICKS_PER_DAY, self.daily),
+            (self.monday, TICKS_PER_WEEK, self.weekly),
+        ):
+            if not entries:
+                continue
+            number, inside = np.divmod(ticks - base, period)
+            at = np.array([tick for tick, _ in entries], dtype=np.int64)
+            # Before the first entry of a period the last one of the period before holds.
+            place = np.searchsorted(at, inside, side="right") - 1
+            found = base + (number - (place < 0)) * period + at[place]
+            later = found >= newest
+            newest[later] = found[later]
+            values[later] = np.array([value for _, value in entries])[place[later]]
+        run = ticks >= 0
+        if self.first is not None:
+            begins = run & (newest < 0)
+            newest[begins] = 0
+            values[begins] = self.first
+        if self.dated:
+            at = np.array([tick for tick, _ in self.dated], dtype=np.int64)
+            place = np.searchsorted(at, ticks, side="right") - 1
+            later = run & (place >= 0) & (at[place] >= newest)
+            values[later] = np.array([value for _, value in self.dated])[place[later]]
+        return values
+
     def changes(self, first: int, last: int) -> list[int]:
         """Return the sorted ticks strictly between two at which the value changes."""
         candidates = {tick for tick, _ in self.dated if first < tick < last}
@@ -104,19 +139,8 @@ class Channel:
             for number in range((first - begin) // period, (last - begin) // period + 1):
                 base = begin + number * period
                 candidates.update(base + at for at, _ in entries if first < base + at < last)
-        changes = []
-        before = self.at(first)
-        for tick in sorted(candidates):
-            value = self.at(tick)
-            if not _same(value, before):
-                changes.append(tick)
-            before = value
-        return changes
-
-
-def _same(one: tuple[float, float], other: tuple[float, float]) -> bool:
-    """Compare two values; nans are alike."""
-    return all(
-        mine == theirs or (math.isnan(mine) and math.isnan(theirs))
-        for mine, theirs in zip(one, other, strict=True)
-    )
+        ticks = np.array([first, *sorted(candidates)], dtype=np.int64)
+        values = self.at_many(ticks)
+        same = (values[1:] == values[:-1]) | (np.isnan(values[1:]) & np.isnan(values[:-1]))
+        changed: list[int] = ticks[1:][~same.all(axis=1)].tolist()
+        return changed

@@ -17,7 +17,8 @@ from simulator.case.locate import line_of
 from simulator.case.schema import Case
 from simulator.errors import CaseError
 
-_LARGEST_FILE = 5_000_000
+_LARGEST_FILE = 1_000_000
+_LONG_KEY = re.compile(r"""(?<![\w"'-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){60}""")
 _PLACE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)")
 
 
@@ -44,8 +45,10 @@ def load(path: str | Path) -> Case:
     try:
         if path.is_dir():
             raise CaseError("is a folder, not a case file", file=name)
+        if path.exists() and not path.is_file():
+            raise CaseError("is a device, not a case file", file=name)
         if path.stat().st_size > _LARGEST_FILE:
-            raise CaseError("is too large for a case file", file=name, allowed="up to 5 MB")
+            raise _too_large(name)
         content = path.read_bytes()
     except FileNotFoundError:
         raise CaseError("there is no such file", file=name, fix="check the spelling and the folder") from None
@@ -79,6 +82,8 @@ def load_text(text: str, *, path: str | Path | None = None, folder: str | Path |
     """
     source = None if path is None else Path(path)
     name = None if path is None else str(path)
+    if len(text) > _LARGEST_FILE:
+        raise _too_large(name)
     data = _read_toml(text, name)
     try:
         case = Case.model_validate(data)
@@ -98,7 +103,14 @@ def starter_text() -> str:
     return resources.files("simulator.case").joinpath("starter.toml").read_text(encoding="utf-8")
 
 
+def _too_large(name: str | None) -> CaseError:
+    return CaseError("is too large for a case file", file=name, allowed=f"up to {_LARGEST_FILE // 10**6} MB")
+
+
 def _read_toml(text: str, name: str | None) -> dict[str, Any]:
+    if _LONG_KEY.search(text):
+        # The parser takes time that grows with the square of a key's parts.
+        raise CaseError("is not TOML that can be read: is nested too deeply", file=name)
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

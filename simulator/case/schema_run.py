@@ -128,6 +128,9 @@ class Numerics(Table):
     """How finely to compute."""
 
     step: Annotated[float, Quantity(0.1, 21600.0, dimension="time")] = Field(300.0, description="time step")
+    steps: Literal["fixed", "as needed"] = Field(
+        "fixed", description="whether steps grow while nothing switches"
+    )
     stations: Annotated[int, Whole(1, 400)] = Field(24, description="sections along the ducts")
     cell_scale: Annotated[float, Number(0.2, 4.0)] = Field(
         1.0, description="scales every mesh cell; 0.5 halves"

@@ -15,6 +15,7 @@ TWENTY_YEARS = 631152000.0
 
 AirTemperature = Annotated[float, Quantity(173.15, 423.15, dimension="temperature")]
 Sun = Annotated[float, Quantity(0.0, 1500.0, dimension="heat flux")]
+Shift = Annotated[float, Quantity(-100.0, 100.0, dimension="temperature difference")]
 Wind = Annotated[float, Quantity(0.0, 60.0, dimension="velocity")]
 WeatherShare = Annotated[float, Number(0.0, 1.0)]
 #: units of the numbers in a column -> what they are multiplied by to make a share
@@ -191,6 +192,7 @@ class CsvWeather(Table):
     kind: Literal["csv"] = "csv"
     file: Annotated[str, Words(1000)] = Field(description="file, relative to the case file")
     columns: WeatherColumns = Field(description="which column holds what")
+    shift: Shift = Field(0.0, description="added to every outside temperature; negative: a colder spell")
 
 
 class Tmy3Weather(Table):
@@ -198,6 +200,7 @@ class Tmy3Weather(Table):
 
     kind: Literal["tmy3"] = "tmy3"
     file: Annotated[str, Words(1000)] = Field(description="file, relative to the case file")
+    shift: Shift = Field(0.0, description="added to every outside temperature; negative: a colder spell")
 
 
 Weather = Annotated[

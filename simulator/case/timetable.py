@@ -24,6 +24,9 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
 
 from simulator.case.channels import TICKS_PER_DAY, TICKS_PER_SECOND, Channel, Loads
 from simulator.case.schema_air import NoHeat, PowerHeat, SeriesHeat, SupplyHeat
@@ -40,6 +43,9 @@ __all__ = [
     "ticks",
     "ticks_between",
 ]
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 HeatTable = PowerHeat | SupplyHeat | SeriesHeat | NoHeat | StoveHeat
 
@@ -125,6 +131,10 @@ class Timetable:
         fan, heat = self._fan.at(tick), self._heat.at(tick)
         feed, pump, cover = (each.at(tick)[0] for each in (self._feed, self._pump, self._cover))
         return Drive(fan[0], heat[0], heat[1], feed, pump, cover)
+
+    def drives_from(self, ticks: NDArray[np.int64]) -> NDArray[np.float64]:
+        """(n, 3) fan share, heat power [W] and supply temperature [K] that hold from each of n ticks on."""
+        return np.column_stack((self._fan.at_many(ticks)[:, 0], self._heat.at_many(ticks)))
 
     def drive_at(self, tick: int) -> Drive:
         """Return the settings that hold from this tick on; the same as `values_from`."""

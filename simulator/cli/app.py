@@ -6,13 +6,24 @@ from typing import Annotated
 
 import typer
 
+from simulator.cli.charge import EXAMPLES as CHARGE_EXAMPLES
+from simulator.cli.charge import charge
 from simulator.cli.check import check
+from simulator.cli.compare import compare
 from simulator.cli.examples import examples_of, exit_codes
 from simulator.cli.map import draw_map
+from simulator.cli.movie import EXAMPLES as MOVIE_EXAMPLES
+from simulator.cli.movie import movie
 from simulator.cli.new import new
+from simulator.cli.overnight import EXAMPLES as OVERNIGHT_EXAMPLES
+from simulator.cli.overnight import overnight
+from simulator.cli.report import EXAMPLES as REPORT_EXAMPLES
+from simulator.cli.report import report
 from simulator.cli.run import run
 from simulator.cli.show import show
+from simulator.cli.size import size
 from simulator.cli.sums import sums
+from simulator.cli.vary import vary
 from simulator.version import VERSION
 
 __all__ = ["app", "main"]
@@ -33,6 +44,13 @@ app.command("run")(run)
 app.command("show")(show)
 app.command("map")(draw_map)
 app.add_typer(sums)
+app.command("vary")(vary)
+app.command("compare")(compare)
+app.command("size")(size)
+app.command("overnight", epilog=OVERNIGHT_EXAMPLES)(overnight)
+app.command("charge", epilog=CHARGE_EXAMPLES)(charge)
+app.command("movie", epilog=MOVIE_EXAMPLES)(movie)
+app.command("report", epilog=REPORT_EXAMPLES)(report)
 
 for _command in app.registered_commands:
     _command.epilog = _command.epilog or examples_of(str(_command.name))

@@ -12,8 +12,8 @@ import typer
 from simulator.cli.guard import guarded
 
 if TYPE_CHECKING:
+    from simulator.case.inputs import Input
     from simulator.case.schema import Case
-    from simulator.cli.understood import Input
 
 __all__ = ["check"]
 
@@ -37,9 +37,9 @@ def check(
     case = load(case_file)
     # Loaded only now, so that a slip in the case is told at once.
     from simulator.answers.cautions import judge, peaks_of_case
+    from simulator.case.inputs import inputs
     from simulator.cli.screen import heading, print_advice, print_cautions, print_json, rows, system_named
     from simulator.cli.switches_told import loads, print_switches, setting_data, switches
-    from simulator.cli.understood import inputs
     from simulator.run.describe import describe
 
     plan = describe(case)

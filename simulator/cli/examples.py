@@ -37,6 +37,9 @@ EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "vary": (
             'vary my-floor.toml "ducts.length = 10 ft..60 ft in 6 steps"',
             'vary my-floor.toml "fan.flow = 300 cfm, 500 cfm" --output "lowest room" --json',
+            'vary my-floor.toml --one-at-a-time "ducts.depth = 1..2 ft" "heat.power = 5..12 kW"',
+            'vary my-floor.toml --sample 64 "heat.power = 5..12 kW" "fan.flow = 300..600 cfm"',
+            'vary my-floor.toml "ducts.count = 2..8" --spread --output "hours room under 40 degF"',
             "vary --outputs",
         ),
         "compare": (
@@ -45,6 +48,11 @@ EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         ),
         "size": (
             'size my-floor.toml --change "ducts.count = 2, 4, 6" --want "lowest room at least 40 degF"',
+            (
+                'size my-floor.toml --change "ducts.length = 10..32 ft in steps of 2 ft" '
+                '--want "uptake over 6 h at least 55 %" --limit "fan pressure at most 0.4 in wg" '
+                '--price "pipe = 4.20/ft" --price "trench = 9/ft"'
+            ),
             "size my-floor.toml --targets wishes.toml --write best.toml",
         ),
         "sum water": (

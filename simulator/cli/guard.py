@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import functools
 import sys
 from collections.abc import Callable
@@ -9,13 +10,21 @@ from typing import Final, ParamSpec, TypeVar
 
 import typer
 
-from simulator.errors import DuctfloorError, SolverError
+from simulator.errors import BusyError, DuctfloorError, NoRoomError, SolverError
 
-__all__ = ["BAD_INPUT", "FAILED", "STOPPED", "complain", "guarded"]
+__all__ = ["BAD_INPUT", "BUSY", "FAILED", "NO_ROOM", "STOPPED", "complain", "guarded", "note"]
 
 FAILED: Final = 1
+"""The calculation could not be carried through, or the program has a defect."""
 BAD_INPUT: Final = 2
+"""Words, case, weather or results that cannot be used, or a place that cannot be written."""
+NO_ROOM: Final = 3
+"""Disk or memory gave out on the way."""
+BUSY: Final = 4
+"""Another run is writing the same results."""
 STOPPED: Final = 130
+"""Ctrl-C."""
+_FULL: Final = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO}
 
 Parameters = ParamSpec("Parameters")
 Outcome = TypeVar("Outcome")
@@ -26,11 +35,16 @@ def complain(message: str) -> None:
     typer.echo(f"error: {message}", err=True)
 
 
+def note(message: str) -> None:
+    """Write one remark to stderr."""
+    typer.echo(f"note: {message}", err=True)
+
+
 def guarded(command: Callable[Parameters, Outcome]) -> Callable[Parameters, Outcome]:
     """Wrap a command so that every expected error ends as a message and an exit code.
 
-    Bad input and files that cannot be used end with 2, a calculation that failed with 1, ctrl-C with 130.
-    Anything else is a defect of the program and keeps its traceback.
+    The exit codes are the constants above; they never change their meaning. Anything else that is raised is a
+    defect of the program and keeps its traceback.
     """
 
     @functools.wraps(command)
@@ -40,19 +54,32 @@ def guarded(command: Callable[Parameters, Outcome]) -> Callable[Parameters, Outc
             return command(*args, **kwargs)
         except DuctfloorError as error:
             complain(str(error))
-            raise typer.Exit(FAILED if isinstance(error, SolverError) else BAD_INPUT) from None
+            raise typer.Exit(_code_of(error)) from None
         except BrokenPipeError:
             # Whoever read our output has seen enough; what is still buffered would only complain again.
             sys.stdout = None
             raise typer.Exit(0) from None
         except OSError as error:
-            complain(f"{error.filename}: {error.strerror}" if error.filename else str(error))
-            raise typer.Exit(BAD_INPUT) from None
-        except KeyboardInterrupt:
-            complain("stopped; nothing half done was left behind")
+            complain(
+                f"{error.filename}: {error.strerror}" if error.filename else error.strerror or str(error)
+            )
+            raise typer.Exit(NO_ROOM if error.errno in _FULL else BAD_INPUT) from None
+        except MemoryError:
+            complain("not enough memory; make the case coarser (ductfloor check says how large it is)")
+            raise typer.Exit(NO_ROOM) from None
+        except KeyboardInterrupt as error:
+            complain(str(error) or "stopped; nothing half done was left behind")
             raise typer.Exit(STOPPED) from None
 
     return wrapper
+
+
+def _code_of(error: DuctfloorError) -> int:
+    if isinstance(error, SolverError):
+        return FAILED
+    if isinstance(error, BusyError):
+        return BUSY
+    return NO_ROOM if isinstance(error, NoRoomError) else BAD_INPUT
 
 
 def _never_choke_on_letters() -> None:

@@ -11,7 +11,7 @@ from simulator.errors import CaseError, DuctfloorError
 if TYPE_CHECKING:
     from simulator.store.reader import Results
 
-__all__ = ["length_typed", "moment_typed", "station_typed"]
+__all__ = ["length_typed", "moment_typed", "quantity_typed", "station_typed"]
 
 _TIME_OF_DAY = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
@@ -93,6 +93,17 @@ def length_typed(text: str, option: str) -> float:
         When the text is none; it names the option.
     """
     return _parsed(text, "length", option)
+
+
+def quantity_typed(text: str, dimension: str, option: str) -> float:
+    """Read a quantity [SI].
+
+    Raises
+    ------
+    CaseError
+        When the text is none of that dimension; it names the option.
+    """
+    return _parsed(text, dimension, option)
 
 
 def _parsed(text: str, dimension: str, option: str) -> float:

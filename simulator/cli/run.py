@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from simulator.cli.guard import guarded
+from simulator.cli.guard import guarded, note
 
 __all__ = ["run"]
 
@@ -23,6 +23,14 @@ def run(
     json: Annotated[bool, typer.Option("--json", help="Print the answers as JSON.")] = False,
     units: Annotated[
         Literal["SI", "US"] | None, typer.Option(case_sensitive=False, help="Units of what is printed.")
+    ] = None,
+    resume: Annotated[
+        bool | None,
+        typer.Option(
+            "--resume/--no-resume",
+            help="Go on with a run that was stopped, or start it anew. Left out: go on where it fits.",
+            show_default=False,
+        ),
     ] = None,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print dangers only.")] = False,
 ) -> None:
@@ -42,7 +50,7 @@ def run(
     target = out or Path(f"{case_file.stem}.h5")
     system = system_named(units, case.output.units)
     with progress_bar(f"{case_file.stem}", wanted=not quiet) as progress:
-        results = record(case, target, progress=progress)
+        results = record(case, target, progress=progress, resume=resume, say=note)
     with results, finished(target):
         night = overnight(results)
         found = cautions(results)

@@ -64,6 +64,22 @@ class Constant:
 
 
 @dataclass(frozen=True)
+class Shifted:
+    """Another series with the same amount added everywhere."""
+
+    series: Series
+    amount: float
+
+    def at(self, ticks: ArrayLike) -> NDArray[np.float64]:
+        """Return the value at each tick."""
+        return np.asarray(self.series.at(ticks) + self.amount)
+
+    def mean(self, begin: ArrayLike, end: ArrayLike) -> NDArray[np.float64]:
+        """Return the mean of each interval."""
+        return np.asarray(self.series.mean(begin, end) + self.amount)
+
+
+@dataclass(frozen=True)
 class DailyCosine:
     """A cosine with a period of one day; means are exact.
 

@@ -28,6 +28,8 @@ def read_text_of(path: Path, shown: str) -> str:
         When the file is missing, unreadable, too large or not text.
     """
     try:
+        if path.exists() and not path.is_file():
+            raise CaseError("is not an ordinary file", file=shown, fix="give a file of text")
         if path.stat().st_size > LARGEST_FILE:
             raise CaseError("the file is too large", file=shown, allowed=f"up to {LARGEST_FILE:d} bytes")
         text = path.read_text(encoding="utf-8-sig")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +12,7 @@ import numpy as np
 from simulator.case.schema_site import ConstantWeather, CsvWeather, DailyWaveWeather, Tmy3Weather
 from simulator.case.timetable import TICKS_PER_DAY, TICKS_PER_SECOND
 from simulator.climate.csv_series_file import ValueColumn
-from simulator.climate.series import Constant, DailyCosine, DailyHalfSine, Series, Tabulated
+from simulator.climate.series import Constant, DailyCosine, DailyHalfSine, Series, Shifted, Tabulated
 from simulator.climate.table import tabulated, value_column
 from simulator.climate.tmy3_file import (
     BEAM,
@@ -93,7 +93,7 @@ class Weather:
 
 
 def from_case(case: Case) -> Weather:
-    """Return the weather of a case.
+    """Return the weather of a case, as warm or cold as its `shift` makes it.
 
     Parameters
     ----------
@@ -108,6 +108,11 @@ def from_case(case: Case) -> Weather:
     CaseError
         When a weather file cannot be used or does not cover the period.
     """
+    found, shift = _as_told(case), getattr(case.weather, "shift", 0.0)
+    return replace(found, temperature=Shifted(found.temperature, shift)) if shift else found
+
+
+def _as_told(case: Case) -> Weather:
     weather, start = case.weather, case.site.start
     end = round(case.site.duration * TICKS_PER_SECOND)
     begin = -round(case.ground.run_in * TICKS_PER_SECOND)

@@ -18,21 +18,25 @@ Willoughby, SIAM J. Numerical Analysis 7 (1970) 47-66). Long waves inside go thr
 
 The floor's film is one for air and long waves. Its radiative part h (at most the film) is re-directed: the
 room gives h floor_area (floor - room) to the radiant node (in GAIN and LOSS, which may so be below 0), and
-the node gives the floor h (node - room) (in FLOOR_GAIN, held at the guess).
+the node gives the floor h (node - room) (in FLOOR_GAIN, held at the guess; the room's gift then changes with
+the room as it would were the floor to answer).
 
 Layout
 ------
-inputs (HEAD + 2 S,): LENGTH [s], OUTSIDE [K], OUTSIDE_RATIO [kg/kg], SKY [K], WIND [m/s], COVER [share of the
-night
-    cover that is on], then per surface sun let in [W/m2] and sun taken up [W/m2].
-out (OUT,): LOSS [W/K], GAIN [W], FLOOR_GAIN [W/m2], VAPOUR_GAIN [kg/s], VAPOUR_LOSS [kg/s per unit of
-humidity ratio]:
-    vapour to the room's air = VAPOUR_GAIN + VAPOUR_LOSS (inputs[OUTSIDE_RATIO] - ratio), the leaking air
-    included.
-flows (FLOWS,) [J over the step; the last four kg]: see the names below.
-temperatures (1 + 2 S + M,) [K, mean over the step]: radiant node, inside faces, outside faces, masses.
-masses (M,) [K] at the beginning, new_masses at the end of the step. work (work_size,): kept between the two
-calls.
+inputs (HEAD + 2 S,)
+    LENGTH [s], OUTSIDE [K], OUTSIDE_RATIO [kg/kg], SKY [K], WIND [m/s], COVER [share of the night cover that
+    is on], then per surface sun let in [W/m2], then per surface sun taken up [W/m2].
+out (OUT,)
+    LOSS [W/K], GAIN [W], FLOOR_GAIN [W/m2], VAPOUR_GAIN [kg/s], VAPOUR_LOSS [kg/s per unit of ratio]; vapour
+    to the room's air = VAPOUR_GAIN + VAPOUR_LOSS (inputs[OUTSIDE_RATIO] - ratio), leaking air included.
+flows (FLOWS,) [J over the step; the last four kg]
+    See the names below.
+temperatures (1 + 2 S + M,) [K, means over the step]
+    Radiant node, inside faces, outside faces, masses.
+masses (M,), new_masses (M,) [K]
+    At the beginning and the end of the step.
+work (work_size,)
+    Kept between the two calls, not longer.
 """
 
 from __future__ import annotations
@@ -46,8 +50,10 @@ from simulator.house.face_kernels import (
     FACE_BEFORE,
     FACE_IN,
     FACE_OUT,
+    FLOOR_GIVES,
     FLOOR_RADIATIVE,
     FLOOR_TAKES,
+    FLOOR_YIELDS,
     HEAD,
     IN_AIR,
     IN_CONSTANT,
@@ -141,6 +147,8 @@ CONDENSED, EVAPORATED, VAPOUR_LEAKED, VAPOUR_TO_ROOM = 11, 12, 13, 14
 FLOWS = 15
 """Places in `flows`: SUN is all that the house takes up; SUN_LET_IN what passes glazing and night cover;
 AIR_LEAK and VAPOUR_LEAKED go to the outside; VAPOUR_TO_ROOM = EVAPORATED - CONDENSED - VAPOUR_LEAKED [kg]."""
+MOST_YIELD = 6.0
+"""Largest rate at which the floor's gift to the node changes with the room, over the long waves' own."""
 MOST_SUN = 1500.0
 """Most that a leaf takes up [W/m2]; only a leaf smaller than any would be called to more."""
 SOIL_FILM = 3.0
@@ -181,10 +189,10 @@ def _leaks_and_vapour(
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def _to_air(fixed: HouseFixed, inputs: np.ndarray, work: np.ndarray, room: float, floor: float) -> float:
-    """Heat to the room's air [W] with the latest faces."""
+def _to_air(fixed: HouseFixed, inputs: np.ndarray, work: np.ndarray, room: float, to_node: float) -> float:
+    """Heat to the room's air [W] with the latest faces; `to_node` [W] of it goes on to the radiant node."""
     surfaces = fixed.area.size
-    heat = work[LEAK_HEAT] * (inputs[OUTSIDE] - room) - work[LATENT] - work[FLOOR_RADIATIVE] * (floor - room)
+    heat = work[LEAK_HEAT] * (inputs[OUTSIDE] - room) - work[LATENT] - to_node
     heat += work[SUN_INSIDE] - work[SUN_ON_FLOOR]
     for i in range(surfaces):
         at = WORK_HEAD + PER_SURFACE * i
@@ -260,11 +268,28 @@ def open_house(
     h = work[FLOOR_RADIATIVE]
     takes = h * (work[STAR] - room)
     work[FLOOR_TAKES] = takes
-    # Two points of one straight line, with the floor's share held.
-    solve_faces(fixed, masses, inputs, work, room, h * (floor - room) - takes, 0.0, floor)
-    at_guess = _to_air(fixed, inputs, work, room, floor)
-    solve_faces(fixed, masses, inputs, work, room + 1.0, h * (floor - room - 1.0) - takes, 0.0, floor)
-    slope = _to_air(fixed, inputs, work, room + 1.0, floor) - at_guess
+    gives = h * (floor - room)
+    work[FLOOR_GIVES] = gives
+    # What the room hands from the floor to the node may change with the room at any rate, as both sides book
+    # it; what the floor gets back is held. The rate that gives the room the slope it has with a floor that
+    # answers lets guesses of the room settle at once.
+    solve_faces(fixed, masses, inputs, work, room + 1.0, 0.0, h, floor)
+    wanted = _to_air(fixed, inputs, work, room + 1.0, gives - h)
+    solve_faces(fixed, masses, inputs, work, room + 1.0, gives - takes, 0.0, floor)
+    held = _to_air(fixed, inputs, work, room + 1.0, gives)
+    work[FLOOR_YIELDS] = 0.0
+    if h > 0.0:
+        solve_faces(fixed, masses, inputs, work, room + 1.0, gives - h - takes, 0.0, floor)
+        by_rate = (_to_air(fixed, inputs, work, room + 1.0, gives - h) - held) / h
+        if by_rate > 0.0:
+            work[FLOOR_YIELDS] = min(max((wanted - held) / by_rate, 0.0), MOST_YIELD * h)
+    # Two points of the straight line.
+    from_floor = gives - work[FLOOR_YIELDS]
+    solve_faces(fixed, masses, inputs, work, room + 1.0, from_floor - takes, 0.0, floor)
+    slope = _to_air(fixed, inputs, work, room + 1.0, from_floor)
+    solve_faces(fixed, masses, inputs, work, room, gives - takes, 0.0, floor)
+    at_guess = _to_air(fixed, inputs, work, room, gives)
+    slope -= at_guess
     out[LOSS] = -slope
     out[GAIN] = at_guess + slope * (inputs[OUTSIDE] - room)
     out[FLOOR_GAIN] = (work[SUN_ON_FLOOR] + takes) / fixed.floor_area
@@ -299,8 +324,8 @@ def close_house(
     """
     surfaces = fixed.area.size
     length = inputs[LENGTH]
-    h = work[FLOOR_RADIATIVE]
-    solve_faces(fixed, masses, inputs, work, room, h * (floor - room) - work[FLOOR_TAKES], 0.0, floor)
+    from_floor = work[FLOOR_GIVES] - work[FLOOR_YIELDS] * (room - work[ROOM_GUESS])
+    solve_faces(fixed, masses, inputs, work, room, from_floor - work[FLOOR_TAKES], 0.0, floor)
     flows[:] = 0.0
     temperatures[0] = work[STAR]
     condensed = 0.0
@@ -327,7 +352,7 @@ def close_house(
     flows[SUN_TO_FLOOR] = length * work[SUN_ON_FLOOR]
     flows[AIR_LEAK] = length * work[LEAK_HEAT] * (room - inputs[OUTSIDE])
     flows[EVAPORATION] = length * work[LATENT]
-    flows[TO_ROOM] = length * _to_air(fixed, inputs, work, room, floor)
+    flows[TO_ROOM] = length * _to_air(fixed, inputs, work, room, from_floor)
     flows[TO_FLOOR] = length * (work[SUN_ON_FLOOR] + work[FLOOR_TAKES])
     given = work[LEAF_K] * (work[LEAF_RATIO] - ratio) + work[SOIL_K] * (work[SOIL_RATIO] - ratio)
     flows[CONDENSED] = length * condensed

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import json
-import tomllib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +10,7 @@ from numpy.typing import NDArray
 
 from simulator.air.path import Way, path_of
 from simulator.case.duct_ways import DuctBranch
-from simulator.case.fields import SiValue
+from simulator.case.kept_text import tables_of_text
 from simulator.case.schema import Case, Ducts, Fan, Floor, Site
 from simulator.case.schema_flue import Flue
 from simulator.errors import DuctfloorError
@@ -97,7 +94,7 @@ def read_branches(results: Results) -> tuple[Branch, ...]:
         When the ducts of the case do not lie where the results have them.
     """
     edges = np.asarray(results.read("edge"), dtype=np.float64)
-    told = _told(results.case_text)
+    told = tables_of_text(results.case_text)
     ducts = Ducts.model_validate(told["ducts"])
     ways = ducts.ways(float(edges[-1]))
     routes = routes_of(ways, 2.0 * ducts.outside_radius)
@@ -143,7 +140,7 @@ def pick_branch(branches: tuple[Branch, ...], wanted: str | int) -> tuple[int, B
 
 def case_of(results: Results) -> Case:
     """Give floor, ducts, fan and place of the case that a results file carries; nothing else is filled in."""
-    told = _told(results.case_text)
+    told = tables_of_text(results.case_text)
     tables: dict[str, Any] = {
         "site": Site.model_validate(told["site"]),
         "floor": Floor.model_validate(told["floor"]),
@@ -151,26 +148,6 @@ def case_of(results: Results) -> Case:
         "fan": Fan.model_validate(told["fan"]),
     }
     return Case.model_construct(**tables)
-
-
-def _told(case_text: str) -> dict[str, Any]:
-    """Tables of the case that a results file carries."""
-    try:
-        return tomllib.loads(case_text)
-    except tomllib.TOMLDecodeError:
-        # A case that was built in Python is kept as JSON with numbers in SI.
-        told: dict[str, Any] = _in_si(json.loads(case_text))
-    if "site" in told:
-        told["site"]["start"] = dt.datetime.fromisoformat(told["site"]["start"])
-    return told
-
-
-def _in_si(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _in_si(item) for key, item in value.items()}
-    if isinstance(value, list):
-        return [_in_si(item) for item in value]
-    return SiValue(value) if isinstance(value, float) else value
 
 
 @dataclass(frozen=True, eq=False)

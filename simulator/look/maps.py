@@ -30,7 +30,7 @@ from simulator.look.wording import add_heading, elapsed_text, heading_height, mo
 if TYPE_CHECKING:
     from simulator.store.reader import Results
 
-__all__ = ["plan_map", "section_map"]
+__all__ = ["plan_map", "section_map", "shown_depth"]
 
 AIR_STRIP = 0.34  # [in] room above the floor for its name
 EDGE_ROOM = 0.2  # [in]
@@ -42,7 +42,8 @@ LEAST_SHAPE = 0.15
 NEARLY_ALL = 0.75
 
 
-def _shown_depth(scene: Scene, depth: float | None, whole: bool) -> float:
+def shown_depth(scene: Scene, depth: float | None = None, whole: bool = False) -> float:
+    """Depth [m] that a section is drawn to: what was asked for, or the ground that answers within days."""
     bottom = float(scene.depth_edges[-1])
     if depth is not None:
         if not depth > 0.0:
@@ -122,7 +123,7 @@ def section_map(
     row = row_of(results, field)
     ground = np.asarray(results.read("ground_temperature", field)[here], dtype=np.float64)
     ducts = _ducts_at(results, here, row)
-    bottom = _shown_depth(scene, depth, whole)
+    bottom = shown_depth(scene, depth, whole)
 
     lines = _heading_lines(results, field, shown)
     margins = Margins(

@@ -45,6 +45,8 @@ from simulator.run.stage_kernels import (
 from simulator.run.switching import SWITCHES, Rules, rules_of
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from simulator.case.schema import Case
@@ -53,6 +55,8 @@ if TYPE_CHECKING:
     from simulator.run.state import RunState
 
 MOST_PASSES = 30
+REMEMBERED = ("plant", "masses", "plant_totals", "house_totals", "plant_now", "house_now", "gas_now")
+"""Arrays of the chain's state."""
 AGREED = 2e-3
 """Doubt about the step's room and floor temperatures [K] at which the parts agree."""
 AGREED_FLOW = 1e-4
@@ -221,33 +225,30 @@ class ChainState:
         self.plant_now, self.house_now, self.gas_now = arrays[4:]
         self.floor, self.drawn, self.fan_power, self.settings, self.unsettled = saved[7:]
 
-    def arrays(self) -> dict[str, NDArray[Any]]:
-        """All of it as named arrays, for a checkpoint."""
+    def snapshot(self) -> dict[str, NDArray[Any]]:
+        """See `checkpoint.Part`."""
+        now = self.settings
         return {
-            "plant": self.plant,
-            "masses": self.masses,
-            "plant_totals": self.plant_totals,
-            "house_totals": self.house_totals,
-            "plant_now": self.plant_now,
-            "house_now": self.house_now,
-            "gas_now": self.gas_now,
+            **{name: getattr(self, name) for name in REMEMBERED},
             "engaged": self.rules.engaged,
             "free_from": self.rules.free_from,
-            "numbers": np.array([self.floor, self.drawn, self.fan_power, float(self.unsettled)]),
-            "switched": np.array([self.switched], dtype=np.int64),
+            "numbers": np.array([self.floor, self.sky, self.drawn, self.fan_power]),
+            "counts": np.array([self.switched, self.unsettled], dtype=np.int64),
+            "settings": np.full(5, math.nan) if now is None else np.array(now.same_flow),
             "course": self.course.numbers(),
         }
 
-    def take(self, arrays: dict[str, NDArray[Any]]) -> None:
-        """Take what `arrays` gave."""
-        for name in ("plant", "masses", "plant_totals", "house_totals", "plant_now", "house_now", "gas_now"):
+    def restore_from(self, arrays: Mapping[str, NDArray[Any]], drive: Drive) -> None:
+        """Become what `snapshot` gave; `drive` is the timetable's of the moment."""
+        for name in REMEMBERED:
             setattr(self, name, np.array(arrays[name], dtype=np.float64))
         self.rules.engaged = np.array(arrays["engaged"], dtype=bool)
         self.rules.free_from = np.array(arrays["free_from"], dtype=np.int64)
-        self.floor, self.drawn, self.fan_power, unsettled = (float(value) for value in arrays["numbers"])
-        self.unsettled, self.switched = int(unsettled), int(arrays["switched"][0])
-        self.settings = None
-        self.course = Course.of(arrays["course"])
+        self.floor, self.sky, self.drawn, self.fan_power = (float(value) for value in arrays["numbers"])
+        self.switched, self.unsettled = (int(value) for value in arrays["counts"])
+        fan, feed, pump, cover, overfeed = (float(value) for value in arrays["settings"])
+        self.settings = None if math.isnan(fan) else Settings(fan, feed, pump, cover, overfeed, drive)
+        self.course, self.seen = Course.of(arrays["course"]), None
 
 
 @dataclass(frozen=True, eq=False)
@@ -305,6 +306,7 @@ class Chain:
             gas_now=np.zeros(2),
             rules=self.rules,
             floor=floor,
+            sky=room if self.drives is None else float(self.drives.inputs[0, indoors.SKY]),
         )
 
     def settings(self, tick: int, rules: Rules) -> Settings:

@@ -44,6 +44,9 @@ def take_step(
     """
     line = line_of(steps, number, state.tick, chain.coupling.reference)
     changed = []
+    if "outside" in held.rules.quantities:
+        # Its lines need not meet where steps do.
+        held.seen = None
     while state.tick < line.end:
         if _switch(chain, state, held, line):
             changed.append(state.tick)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,6 +14,8 @@ from simulator.plant import layout_kernels as fireside
 from simulator.run.whole_account import whole_account
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from simulator.run.chain import Chain, ChainState
@@ -28,8 +30,19 @@ class ChainNarrator:
 
     chain: Chain
     _tick: int = 0
-    _plant: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
-    _house: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
+
+    def __post_init__(self) -> None:
+        coils = 0 if self.chain.plant is None else self.chain.plant.fixed.coils
+        self._plant, self._house = np.zeros(fireside.FLOWS + coils), np.zeros(indoors.FLOWS)
+
+    def snapshot(self) -> dict[str, NDArray[Any]]:
+        """See `checkpoint.Part`."""
+        return {"tick": np.array(self._tick), "plant": self._plant, "house": self._house}
+
+    def restore(self, arrays: Mapping[str, NDArray[Any]]) -> None:
+        """See `checkpoint.Part`."""
+        self._tick = int(arrays["tick"])
+        self._plant, self._house = arrays["plant"].copy(), arrays["house"].copy()
 
     def values(self, state: RunState, held: ChainState, begin: bool) -> Values:
         """Series of the row at the state's tick; `begin` opens the books."""

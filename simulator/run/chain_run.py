@@ -14,6 +14,8 @@ from simulator.run.chain_outputs import ChainNarrator
 from simulator.run.chain_parts import needs_chain
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from simulator.run.coupling import Coupling, Steps
@@ -59,6 +61,19 @@ class ChainRun:
         self.held.drawn = 0.0
         self.held.seen = None
         self._fresh = True
+
+    def snapshot(self) -> dict[str, NDArray[Any]]:
+        """See `checkpoint.Part`."""
+        told = {f"told.{name}": values for name, values in self._narrator.snapshot().items()}
+        return {**self.held.snapshot(), **told, "fresh": np.array(self._fresh)}
+
+    def restore(self, arrays: Mapping[str, NDArray[Any]]) -> None:
+        """See `checkpoint.Part`."""
+        # Only what is switched counts in the settings held, not the drive they were made from.
+        self.held.restore_from(arrays, self.chain.timetable.values_from(0))
+        told = {name[5:]: values for name, values in arrays.items() if name.startswith("told.")}
+        self._narrator.restore(told)
+        self._fresh = bool(arrays["fresh"])
 
     def fan_share(self, tick: int) -> float:
         """Share of full speed in the step that ended here."""

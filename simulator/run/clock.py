@@ -5,6 +5,7 @@ Ticks are whole milliseconds since the start of the case; a run-in has negative 
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,6 +17,10 @@ if TYPE_CHECKING:
 
 REFINEMENT = (1, 1, 2, 4, 8)
 """Shares, in sixteenths, of the first step after a switch: the sharpest change gets the shortest steps."""
+GROWTH = 0.3
+"""Share of the time since a switch that a step may take, where steps grow as needed."""
+LADDER = (1, 2, 4, 8, 16, 24, 32, 48, 64, 96)
+"""Lengths of steps grown as needed, in sixteenths of the usual one: few, because each is prepared apart."""
 SHORTEST_REFINED_STEP = 1600
 """Steps shorter than this [ticks] are fine enough after a switch as they are."""
 
@@ -50,7 +55,7 @@ def step_ends(
     """
     grid = np.arange(begin + step, end, step, dtype=np.int64)
     inner = [tick for tick in (*switches, *stops) if begin < tick < end]
-    ends = np.unique(np.concatenate((grid, np.asarray(inner, dtype=np.int64), [end])))
+    ends = _sorted(np.concatenate((grid, np.asarray(inner, dtype=np.int64), [end])))
     if not refine or step < SHORTEST_REFINED_STEP:
         return ends
     extra = []
@@ -63,4 +68,58 @@ def step_ends(
         for share in REFINEMENT[:-1]:
             passed += share
             extra.append(start + round(length * passed / 16))
-    return np.unique(np.concatenate((ends, np.asarray(extra, dtype=np.int64))))
+    return _sorted(np.concatenate((ends, np.asarray(extra, dtype=np.int64))))
+
+
+def graded_step_ends(
+    begin: int, end: int, step: int, switches: Sequence[int], stops: Sequence[int]
+) -> NDArray[np.int64]:
+    """List the ends of steps that begin short after every switch and grow while nothing switches.
+
+    A step is no longer than a share `GROWTH` of the time since the last switch (or `begin`), a sixteenth of
+    `step` at least and six times `step` at most. What a switch sets off decays in modes whose slowest
+    still moving ones are about as old as the switch, so the error of every step stays about the same.
+
+    Parameters
+    ----------
+    begin, end, step : int [ticks]
+    switches, stops : sequence of int
+        Ticks that must be step ends; after a switch steps begin short.
+
+    Returns
+    -------
+    (n,) int, strictly increasing, the last one `end`
+    """
+    shortest = max(1, step // 16)
+    longest = shortest * LADDER[-1]
+    jumps = {tick for tick in switches if begin < tick < end}
+    marks = sorted({*jumps, *(tick for tick in stops if begin < tick < end), end})
+    known: dict[tuple[int, int], NDArray[np.int64]] = {}
+    parts = []
+    here = last = begin
+    for mark in marks:
+        key = (min(here - last, round(longest / GROWTH)), mark - here)
+        if key not in known:
+            known[key] = _growing(*key, shortest)
+        parts.append(here + known[key])
+        here = mark
+        if mark in jumps:
+            last = mark
+    return np.concatenate(parts)
+
+
+def _growing(since: int, distance: int, shortest: int) -> NDArray[np.int64]:
+    """List ends of steps over `distance`, counted from its begin, which is `since` after the last switch."""
+    ends, here = [], 0
+    while here < distance:
+        allowed = min(max(int(GROWTH * (since + here)), shortest), distance - here)
+        place = bisect_right(LADDER, allowed // shortest) - 1
+        here += shortest * LADDER[place] if place >= 0 else allowed
+        ends.append(here)
+    return np.array(ends, dtype=np.int64)
+
+
+def _sorted(ticks: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Sort ticks and keep each once."""
+    ticks = np.sort(ticks)
+    return ticks[np.concatenate(([True], ticks[1:] > ticks[:-1]))]

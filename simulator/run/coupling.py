@@ -19,8 +19,12 @@ from simulator.air.flue import NO_FLUE, FlueRun
 from simulator.air.moisture import NO_MOISTURE, MoistAir
 from simulator.air.path import ROOM_AIR
 from simulator.errors import SolverError
+from simulator.run.dry_kernels import march_dry
+from simulator.run.held_kernels import HeldRun, hold_run
+from simulator.run.kept_rows import KeptRows, room_for_rows
 from simulator.run.ledger import NAMES
-from simulator.run.modal_kernels import FINE, NOT_SETTLED, march_modes
+from simulator.run.outcome_kernels import FINE, NOT_SETTLED
+from simulator.run.row_kernels import keep_row
 from simulator.run.stage_kernels import (
     GAS_ENTRY,
     GAS_FLOW,
@@ -32,7 +36,10 @@ from simulator.run.stage_kernels import (
     refresh_films,
     stage,
 )
+from simulator.run.step_tables_kernels import StepTables, empty_tables
+from simulator.run.where import where_not_finite
 from simulator.run.wide_kernels import between_stages, book_water, close_step, open_step, wide_stage
+from simulator.run.wide_march_kernels import march_wide
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -235,7 +242,9 @@ class Coupling:
             **self.flue.fixed(),
         )
 
-    def march(self, state: RunState, steps: Steps, *, hold_room: bool = False) -> None:
+    def march(
+        self, state: RunState, steps: Steps, *, hold_room: bool = False, rows: KeptRows | None = None
+    ) -> None:
         """Advance `state` through all `steps` in place and book them.
 
         Parameters
@@ -244,6 +253,8 @@ class Coupling:
         steps : Steps
         hold_room : bool
             Keep the room at its present temperature (used in a run-in without heating).
+        rows : KeptRows, optional
+            Filled with what rows need of the state after each of the steps `rows.due`.
 
         Raises
         ------
@@ -256,46 +267,84 @@ class Coupling:
         energies = np.zeros((lengths.size, len(NAMES)))
         stored = np.zeros((lengths.size, 2))
         modal = self.solver.modal
+        arguments = (steps, lengths, outside, energies, stored, hold_room)
         if modal is None:
-            self._march_cells(state, steps, lengths, outside, energies, stored, hold_room=hold_room)
+            self._march_cells(state, rows, *arguments)
         else:
-            self._march_modes(state, modal, steps, lengths, outside, energies, stored, hold_room=hold_room)
+            self._march_modes(state, rows, modal, *arguments)
         state.tick = int(steps.ends[-1])
-        state.ledger.add(energies, stored)
+        if rows is None:
+            state.ledger.add(energies, stored)
+        else:
+            state.ledger.add(energies, stored, rows.due, rows.totals, rows.sums)
 
     def _march_modes(
         self,
         state: RunState,
+        rows: KeptRows | None,
         modal: ModalForm,
         steps: Steps,
         lengths: NDArray[np.float64],
         outside: NDArray[np.float64],
         energies: NDArray[np.float64],
         stored: NDArray[np.float64],
-        *,
         hold_room: bool,
     ) -> None:
-        section = np.ascontiguousarray(state.section.T)
-        code, step = march_modes(
-            self.fixed, state.moving, section, modal.rates, modal.injection, modal.reading, modal.capacity,
-            GAMMA, lengths, steps.drives, outside, steps.sun, steps.supply, steps.around,
-            steps.gas if self.wide else None, hold_room, energies, stored,
-        )  # fmt: skip
+        kept = self._no_rows(state) if rows is None else rows.handle()
+        if self.wide:
+            section = np.ascontiguousarray(state.section.T)
+            code, step = march_wide(
+                self.fixed, state.moving, kept, section, modal.rates, modal.injection, modal.reading,
+                modal.capacity, GAMMA, lengths, steps.drives, outside, steps.sun, steps.supply, steps.around,
+                steps.gas, hold_room, energies, stored,
+            )  # fmt: skip
+            section = np.ascontiguousarray(section.T)
+        else:
+            section = state.section.copy()
+            code, step = march_dry(
+                self._held(state, modal), kept, section, GAMMA, lengths, steps.drives, outside, steps.sun,
+                steps.supply, steps.around, hold_room, energies, stored,
+            )  # fmt: skip
         if code != FINE:
-            _fail(settled=code != NOT_SETTLED, tick=int(steps.ends[step]))
-        state.section = np.ascontiguousarray(section.T)
+            _fail(settled=code != NOT_SETTLED, tick=int(steps.ends[step]), state=state, section=section)
+        state.section = section
+
+    @cached_property
+    def _tables(self) -> StepTables:
+        """Tables of the step lengths met so far."""
+        return empty_tables(self.solver.size, self.fixed.wall_resistance.size)
+
+    def _held(self, state: RunState, modal: ModalForm) -> HeldRun:
+        """Handle on all that a march needs of `state.moving`, made once for many marches."""
+        known: tuple[Any, HeldRun] | None = self.__dict__.get("_handle")
+        if known is None or known[0] is not state.moving:
+            handle = hold_run(
+                self.fixed, state.moving, self._tables, modal.rates, modal.injection, modal.reading,
+                modal.capacity,
+            )  # fmt: skip
+            known = (state.moving, handle)
+            self.__dict__["_handle"] = known
+        return known[1]
+
+    def _no_rows(self, state: RunState) -> Any:
+        handle = self.__dict__.get("_without_rows")
+        if handle is None:
+            handle = room_for_rows(0, state.section, state.moving, wide=self.wide).handle()
+            self.__dict__["_without_rows"] = handle
+        return handle
 
     def _march_cells(
         self,
         state: RunState,
+        rows: KeptRows | None,
         steps: Steps,
         lengths: NDArray[np.float64],
         outside: NDArray[np.float64],
         energies: NDArray[np.float64],
         stored: NDArray[np.float64],
-        *,
         hold_room: bool,
     ) -> None:
+        due = {} if rows is None else {int(step): row for row, step in enumerate(rows.due)}
         share = (1.0 - GAMMA) / GAMMA
         loads = np.empty((state.section.shape[0], self.fixed.port_total.size))
         rates = np.zeros(len(NAMES))
@@ -321,7 +370,7 @@ class Coupling:
                     steps.supply[step, number], steps.around[step], loads, rates, water_rates,
                 )  # fmt: skip
                 if sweeps < 0:
-                    _fail(settled=False, tick=int(steps.ends[step]))
+                    _fail(settled=False, tick=int(steps.ends[step]), state=state, section=section)
                 section = self.solver.advance(prepared, section, loads)
                 mean += STAGE_WEIGHTS[number] * state.room
                 energies[step] += STAGE_WEIGHTS[number] * length * rates
@@ -335,8 +384,12 @@ class Coupling:
             if not (self.room.fixed or hold_room):
                 stored[step, 1] = self.room.heat_capacity * (state.room - old_room)
             if not (math.isfinite(state.room) and math.isfinite(stored[step, 0])):
-                _fail(settled=True, tick=int(steps.ends[step]))
+                _fail(settled=True, tick=int(steps.ends[step]), state=state, section=section)
             state.section = section
+            if rows is not None and step in due:
+                even_pressure(self.fixed, state.moving)
+                rows.section[due[step]] = section
+                keep_row(rows.moving, due[step], state.moving)
         even_pressure(self.fixed, state.moving)
 
     def _stage(
@@ -384,10 +437,12 @@ class Coupling:
         state.moving.scalars[ROOM] = room
 
 
-def _fail(*, settled: bool, tick: int) -> None:
+def _fail(*, settled: bool, tick: int, state: RunState, section: NDArray[np.float64]) -> None:
     hours = tick / 3.6e6
-    if settled:
-        problem = f"a temperature is not finite {hours:.3f} h after the start"
+    where = where_not_finite(section, state.moving)
+    # Numbers that are none do not settle either.
+    if settled or where:
+        problem = f"a temperature is not finite{where}, {hours:.3f} h after the start"
         raise SolverError(problem, fix="look for extreme values in the case; if there are none, report this")
     problem = f"the ducts' mutual heating did not settle {hours:.3f} h after the start"
     raise SolverError(problem, fix="give the ducts more spacing, or shorten numerics.step")

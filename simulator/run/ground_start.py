@@ -59,9 +59,7 @@ def start_temperatures(case: Case, operators: SectionOperators) -> NDArray[np.fl
     )
 
 
-def _settled(
-    case: Case, start: SettledStart, operators: SectionOperators, day: float
-) -> NDArray[np.float64]:
+def _settled(case: Case, start: SettledStart, operators: SectionOperators, day: float) -> NDArray[np.float64]:
     """Put the yearly loads on the ports; the clock starts on the coldest day."""
     mean = np.zeros(operators.injection.shape[1])
     swing = np.zeros(mean.size, dtype=np.complex128)

@@ -45,6 +45,9 @@ ACCOUNTS = (
 NAMES = tuple(account.name for account in ACCOUNTS)
 SIGNS = np.array([account.sign for account in ACCOUNTS], dtype=np.float64)
 INDEX = {name: number for number, name in enumerate(NAMES)}
+SUMS = 5
+"""Sums beside the accounts: change in ground and room, residual, heat handled, largest residual of a step."""
+_NO_STEPS = np.zeros(0, dtype=np.int64)
 
 
 @dataclass
@@ -72,7 +75,14 @@ class Ledger:
     handled: float = 0.0
     largest_residual: float = 0.0
 
-    def add(self, energies: NDArray[np.float64], stored: NDArray[np.float64]) -> None:
+    def add(
+        self,
+        energies: NDArray[np.float64],
+        stored: NDArray[np.float64],
+        row_steps: NDArray[np.int64] = _NO_STEPS,
+        row_totals: NDArray[np.float64] | None = None,
+        row_sums: NDArray[np.float64] | None = None,
+    ) -> None:
         """Book n steps.
 
         Parameters
@@ -80,10 +90,18 @@ class Ledger:
         energies : (n, A) float [J]
         stored : (n, 2) float [J]
             Change of the heat stored in ground and room.
+        row_steps : (k,) int
+            Steps after which the books are noted.
+        row_totals : (k, A) float; row_sums : (k, 5) float
+            Filled: totals of the accounts; heat stored in ground and room, residual, heat handled, largest
+            residual.
         """
-        ground, room, residual, handled, worst = book_steps(energies, stored, SIGNS, self.totals)
-        self.stored_ground += ground
-        self.stored_room += room
-        self.residual += residual
-        self.handled += handled
-        self.largest_residual = max(self.largest_residual, worst)
+        sums = np.array(
+            [self.stored_ground, self.stored_room, self.residual, self.handled, self.largest_residual]
+        )
+        if row_totals is None or row_sums is None:
+            row_totals, row_sums = np.empty((0, len(NAMES))), np.empty((0, SUMS))
+        book_steps(energies, stored, SIGNS, self.totals, sums, row_steps, row_totals, row_sums)
+        (
+            self.stored_ground, self.stored_room, self.residual, self.handled, self.largest_residual
+        ) = sums.tolist()  # fmt: skip

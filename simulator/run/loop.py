@@ -3,39 +3,50 @@
 from __future__ import annotations
 
 import time
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from threadpoolctl import threadpool_limits
 
 from simulator.air.flue import gas_at
-from simulator.case.timetable import Drive
+from simulator.case.timetable import TICKS_PER_SECOND, Drive
 from simulator.physics.moist_air_kernels import ratio_at_relative_humidity
 from simulator.run.chain_run import chain_of_run
+from simulator.run.checkpoint import Place, StatePart, gather, hand_out, section_identity
 from simulator.run.coupling import GAMMA, Coupling, Steps, StepWeather
+from simulator.run.kept_rows import KeptRows, room_for_rows
 from simulator.run.ledger import Ledger
+from simulator.run.observers import BlockObserver
 from simulator.run.outputs import Narrator
 from simulator.run.plan import RunPlan, operating_point, plan
 from simulator.run.stage_kernels import ROOM_RATIO
 from simulator.run.state import RunState, still_air
+from simulator.section.reduced import ReducedSection
+from simulator.section.spot_check import periods_of, spot_check
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from simulator.case.schema import Case
     from simulator.climate.series import Series
     from simulator.run.chain_run import ChainRun
+    from simulator.run.checkpoint import Checkpoints, Part
     from simulator.run.observers import Observer
     from simulator.section.reduced import Keeper
     from simulator.section.solver import SectionSolver
 
 PROGRESS_EVERY = 0.1
 """Seconds between calls of a progress function."""
-RUN_IN_BLOCK = 2000
-"""Steps of a run-in that are marched at once."""
+MOST_STEPS, MOST_ROWS = 16384, 512
+"""Steps marched and rows kept at once."""
+CHAIN_STEPS = 64
+"""Steps marched at once with a heat chain, where every row ends a block."""
+WORK_AT_ONCE = 2e7
+"""Steps times states marched at once: some hundredths of a second, or tenths with moisture."""
+ROW_BYTES = 16e6
+"""Memory for the sections of the rows kept at once."""
 
 
 def simulate(
@@ -43,6 +54,9 @@ def simulate(
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None = None,
     keeper: Keeper | None = None,
+    checkpoints: Checkpoints | None = None,
+    *,
+    check: bool = False,
 ) -> dict[str, Any]:
     """Run a case from start to end.
 
@@ -55,6 +69,11 @@ def simulate(
         Called now and then with the share of the run that is done, 0 to 1.
     keeper : Keeper, optional
         Keeps reduced sections from one run to the next.
+    checkpoints : Checkpoints, optional
+        Keeps the state now and then, and gives back that of an unfinished run: observers are then started as
+        ever but told only the rows that follow.
+    check : bool
+        Compare the section in modal form with the full mesh after the run; see `section.spot_check`.
 
     Returns
     -------
@@ -70,7 +89,7 @@ def simulate(
     """
     # The matrices are small: threads inside BLAS cost more than they give, and change the last bits.
     with threadpool_limits(limits=1, user_api="blas"):
-        return _simulate(case, observers, progress, keeper)
+        return _simulate(case, observers, progress, keeper, checkpoints, check=check)
 
 
 def _simulate(
@@ -78,6 +97,9 @@ def _simulate(
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None,
     keeper: Keeper | None,
+    checkpoints: Checkpoints | None,
+    *,
+    check: bool,
 ) -> dict[str, Any]:
     began = time.perf_counter()
     prepared = plan(case)
@@ -86,10 +108,11 @@ def _simulate(
     steps = all_steps(prepared, coupling)
     chain = chain_of_run(prepared, coupling, steps)
     built = time.perf_counter()
+    stored = None if checkpoints is None else checkpoints.begin(section_identity(solver))
     try:
         for observer in observers:
             observer.start(case, prepared.geometry)
-        state = _march(prepared, coupling, chain, steps, observers, progress)
+        state = _march(prepared, coupling, chain, steps, observers, progress, checkpoints, stored)
     except BaseException:
         for observer in observers:
             observer.abort()
@@ -106,6 +129,11 @@ def _simulate(
         "fan_notes": "; ".join(operating_point(case).notes),
         "reduction_error": float(getattr(getattr(solver, "reduction", None), "error", 0.0)),
     }
+    if check and isinstance(solver, ReducedSection):
+        found = spot_check(solver, periods_of((prepared.end - prepared.begin) / TICKS_PER_SECOND))
+        summary["spot_check_difference"] = found.difference
+        summary["spot_check_allowed"] = prepared.tolerance
+        summary["spot_check_hours"] = [period / 3600.0 for period in found.periods]
     for observer in observers:
         observer.finish(summary)
     return summary
@@ -145,39 +173,70 @@ def _march(
     steps: Steps,
     observers: Sequence[Observer],
     progress: Callable[[float], None] | None,
+    checkpoints: Checkpoints | None,
+    stored: Mapping[str, NDArray[Any]] | None,
 ) -> RunState:
-    narrator = Narrator(prepared, coupling)
-    fields = set(prepared.geometry.field_ticks.tolist())
+    teller = Teller(prepared, coupling, chain, steps, observers)
     state = first_state(prepared, coupling.solver)
     still = prepared.case.ground.run_in_drive == "off"
     called = time.perf_counter()
-    # Blocks end where somebody wants to look; a run-in is one more block, cut so that progress can be told.
-    stops = np.searchsorted(steps.ends, prepared.geometry.series_ticks[1:]) + 1
     run_in = int(np.searchsorted(steps.ends, 0, side="right")) if prepared.begin < 0 else 0
-    before = np.arange(RUN_IN_BLOCK, run_in, RUN_IN_BLOCK)
-    outside = prepared.weather.temperature_at(prepared.geometry.series_ticks).tolist()
-    first = row = 0
-    for last in [*before.tolist(), *([run_in] if run_in else []), *stops.tolist()]:
+    most_steps, most_rows = (CHAIN_STEPS, 1) if chain is not None else block_size(coupling, state)
+    rows = room_for_rows(most_rows, state.section, state.moving, wide=coupling.wide)
+    dues = np.searchsorted(steps.ends, prepared.geometry.series_ticks[1:])
+    place = Place()
+    parts: dict[str, Part] = {"place": place, "state": StatePart(state), "narrator": teller.narrator}
+    if chain is not None:
+        parts["chain"] = chain
+    if stored is not None:
+        hand_out(parts, stored)
+        teller.told = place.row + 1 if state.tick > 0 else 0
+    first = place.step
+    while first < steps.ends.size:
         if state.tick == 0:
             _open(state, coupling, steps, first)
             if chain is not None:
                 chain.open_books()
-            _tell(observers, narrator, chain, state, steps, first, outside[0], with_field=0 in fields)
-        if chain is None or (state.tick < 0 and still):
-            coupling.march(state, steps.part(first, last), hold_room=state.tick < 0 and still)
+            rows.note(0, state)
+            teller.tell(rows, 1, first, state)
+        last = min(first + most_steps, steps.ends.size if first >= run_in else run_in)
+        begin, end = np.searchsorted(dues, (first, last))
+        if end - begin > 0:
+            # Blocks end where a row is due, so that the state at their ends is one that was told.
+            end = min(end, begin + most_rows)
+            last = int(dues[end - 1]) + 1
+        rows.due = dues[begin:end] - first
+        if chain is None or (first < run_in and still):
+            coupling.march(state, steps.part(first, last), hold_room=first < run_in and still, rows=rows)
         else:
             chain.march(state, first, last)
-        if state.tick > 0:
-            row += 1
-            with_field = state.tick in fields
-            _tell(observers, narrator, chain, state, steps, last - 1, outside[row], with_field=with_field)
+            if end > begin:
+                rows.note(0, state)
+        if end > begin:
+            teller.tell(rows, int(end - begin), first, state)
         first = last
+        place.block, place.step, place.row = place.block + 1, first, max(teller.told - 1, 0)
+        if checkpoints is not None and checkpoints.due():
+            checkpoints.save(gather(parts))
         if progress is not None and time.perf_counter() - called > PROGRESS_EVERY:
             called = time.perf_counter()
             progress((state.tick - prepared.begin) / (prepared.end - prepared.begin))
     if progress is not None:
         progress(1.0)
     return state
+
+
+def block_size(coupling: Coupling, state: RunState) -> tuple[int, int]:
+    """Most steps that are marched at once, and most rows that are kept meanwhile.
+
+    A block takes some tenths of a second, so that progress is told and a run can be broken off, and its rows
+    fill no more than `ROW_BYTES`. A section without modes is slow and large: there every row ends a block.
+    """
+    if coupling.solver.modal is None:
+        return MOST_STEPS, 1
+    size = state.section.size
+    steps = int(min(max(WORK_AT_ONCE / size, 16), MOST_STEPS))
+    return steps, int(min(max(ROW_BYTES / (8 * size), 1), MOST_ROWS))
 
 
 def all_steps(prepared: RunPlan, coupling: Coupling) -> Steps:
@@ -188,11 +247,7 @@ def all_steps(prepared: RunPlan, coupling: Coupling) -> Steps:
         supply = np.full((ends.size, 2), np.nan)
     else:
         supply = stage_values(prepared.supply_series, begins, ends)
-    timetable = prepared.timetable
-    switches = [prepared.begin, *timetable.switches_between(prepared.begin, prepared.end)]
-    settings = [timetable.values_from(tick) for tick in switches]
-    table = np.array([[d.fan_share, d.heat_power, d.supply_temperature, 0.0] for d in settings])
-    drives = table[np.searchsorted(switches, begins, side="right") - 1]
+    drives = np.column_stack((prepared.timetable.drives_from(begins), np.zeros(begins.size)))
     if prepared.case.ground.run_in_drive == "off":
         drives[begins < 0] = (0.0, 0.0, np.nan, 0.0)
     gas = stage_gas(prepared, begins, ends)
@@ -234,20 +289,65 @@ def _open(state: RunState, coupling: Coupling, steps: Steps, step: int) -> None:
         coupling.look(state, drive, weather)
 
 
-def _tell(
-    observers: Sequence[Observer],
-    narrator: Narrator,
-    chain: ChainRun | None,
-    state: RunState,
-    steps: Steps,
-    step: int,
-    outside: float,
-    *,
-    with_field: bool,
-) -> None:
-    fan_share = float(steps.drives[step, 0]) if chain is None else chain.fan_share(state.tick)
-    moment = narrator.moment(state, outside, fan_share, with_field=with_field)
-    if chain is not None:
-        moment = replace(moment, values={**moment.values, **chain.values(state)})
-    for observer in observers:
-        observer.record(moment)
+class Teller:
+    """Tells observers of the rows of a run.
+
+    Parameters
+    ----------
+    prepared : RunPlan
+    coupling : Coupling
+    chain : ChainRun or None
+    steps : Steps
+        All steps of the run.
+    observers : sequence of Observer
+
+    Attributes
+    ----------
+    narrator : Narrator
+    told : int
+        Rows told so far.
+    """
+
+    def __init__(
+        self,
+        prepared: RunPlan,
+        coupling: Coupling,
+        chain: ChainRun | None,
+        steps: Steps,
+        observers: Sequence[Observer],
+    ) -> None:
+        self._chain = chain
+        self.narrator = Narrator(prepared, coupling)
+        self._observers = observers
+        self._ticks = prepared.geometry.series_ticks
+        self._outside = np.asarray(prepared.weather.temperature_at(self._ticks))
+        # A map of the ground takes as long as many steps: it is made only where somebody looks at it.
+        wanted = any(getattr(observer, "wants_maps", True) for observer in observers)
+        self._fields = set(prepared.geometry.field_ticks.tolist()) if wanted else set()
+        self._fan_share = steps.drives[:, 0]
+        self.told = 0
+
+    def tell(self, kept: KeptRows, count: int, first: int, state: RunState) -> None:
+        """Tell the first `count` of the states kept, the last of which is `state`.
+
+        `first` is the step from which `kept.due` counts. With a heat chain rows are told one by one.
+        """
+        part = slice(self.told, self.told + count)
+        ticks = self._ticks[part]
+        steps = first + kept.due[:count] if self.told else np.array([first])
+        with_field = [row for row, tick in enumerate(ticks.tolist()) if tick in self._fields]
+        fan_share = self._fan_share[steps]
+        more: dict[str, float | NDArray[np.float64]] = {}
+        if self._chain is not None:
+            fan_share = np.array([self._chain.fan_share(state.tick)])
+            more = self._chain.values(state)
+        rows = self.narrator.rows(kept, ticks, self._outside[part], fan_share, with_field, more)
+        self.told += count
+        moments = None
+        for observer in self._observers:
+            if isinstance(observer, BlockObserver):
+                observer.record_rows(rows)
+                continue
+            moments = list(rows.moments()) if moments is None else moments
+            for moment in moments:
+                observer.record(moment)

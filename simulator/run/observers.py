@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-__all__ = ["FloatArray", "Geometry", "IntArray", "Moment", "Observer"]
+__all__ = ["BlockObserver", "FloatArray", "Geometry", "IntArray", "Moment", "Observer", "Rows"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,10 +137,64 @@ class Moment:
     field: FloatArray | None = None
 
 
+class Rows(Protocol):
+    """Many rows of the series at once, in the order of time.
+
+    What nobody asks for is not computed. Good only until the call it was given to returns; the arrays it
+    hands out stay good.
+
+    Attributes
+    ----------
+    ticks : (n,) int
+    with_field : sequence of int
+        Those of the n rows that carry the ground.
+    """
+
+    ticks: IntArray
+    with_field: Sequence[int]
+
+    def __len__(self) -> int:
+        """Return the number of rows."""
+        ...
+
+    def values(self, name: str) -> FloatArray:
+        """Return (n, ...) values of a series by its name in the catalogue; temperatures in kelvin.
+
+        Raises
+        ------
+        KeyError
+            If this run has no such series.
+        """
+        ...
+
+    def names(self) -> Collection[str]:
+        """Return the names of all series that this run has."""
+        ...
+
+    def ground(self, row: int) -> tuple[FloatArray, FloatArray]:
+        """Return floor surface (S, F) and ground (S, Z, Y) [K] of one of the rows `with_field`."""
+        ...
+
+    def moments(self) -> Iterator[Moment]:
+        """Give the rows one by one."""
+        ...
+
+
+@runtime_checkable
+class BlockObserver(Protocol):
+    """An observer that takes many rows at once; `record` is then not called."""
+
+    def record_rows(self, rows: Rows) -> None:
+        """Take the next rows."""
+        ...
+
+
 class Observer(Protocol):
     """Anything that wants to see a run: `start` once, `record` for each row, then `finish` or `abort`.
 
-    An observer that needs something beyond the call has to copy it: a run may use its arrays again.
+    An observer that needs something beyond the call has to copy it: a run may use its arrays again. One that
+    has `record_rows` is given many rows at once instead; see `BlockObserver`. One that has an attribute
+    `wants_maps` that is false gets no maps of the ground when no other observer wants them.
     """
 
     def start(self, case: Case, geometry: Geometry) -> None:

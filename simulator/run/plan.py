@@ -16,15 +16,17 @@ from simulator.air.network import OperatingPoint, network_of, relative_roughness
 from simulator.air.path import FLUE_GAS, JACKET_AIR, AirPath, Way, path_of, way_of
 from simulator.case.timetable import TICKS_PER_SECOND, Timetable
 from simulator.climate import supply, weather
+from simulator.climate.series import Tabulated
 from simulator.errors import SolverError
 from simulator.house.room import Room, room_of
 from simulator.physics.films import pipe_wall_resistance
 from simulator.physics.internal_flow_kernels import film_coefficient
-from simulator.run.chain_parts import jumps
-from simulator.run.clock import row_ticks, step_ends
+from simulator.run.chain_parts import jumps, needs_chain
+from simulator.run.clock import graded_step_ends, row_ticks, step_ends
 from simulator.run.coupling import GAMMA, Coupling
 from simulator.run.geometry import geometry_of, station_edges
 from simulator.run.ground_start import start_temperatures
+from simulator.run.sizes import check_section, check_steps
 from simulator.section.direct import DirectSection
 from simulator.section.freezing import FreezingSection
 from simulator.section.layout import DuctPlaces, layout_from_case
@@ -32,6 +34,8 @@ from simulator.section.operators import SectionOperators, build_operators
 from simulator.section.reduced import ReducedSection, kept_reduction
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from simulator.case.schema import Case
@@ -92,6 +96,12 @@ class RunPlan:
     moist: MoistAir
     flue: FlueRun
 
+    @property
+    def tolerance(self) -> float:
+        """Error allowed to a section in modal form [K]."""
+        numerics = self.case.numerics
+        return FULL_MESH_TOLERANCE if numerics.solver == "full" else numerics.tolerance
+
     def solver(self, keeper: Keeper | None = None) -> SectionSolver:
         """Build the section solver that the case asks for; take a reduction from `keeper` if it has it.
 
@@ -115,7 +125,7 @@ class RunPlan:
                 (self.start_temperature - self.reference)[:, None],
                 shortest=shortest,
                 longest=longest,
-                tolerance=FULL_MESH_TOLERANCE if full else self.case.numerics.tolerance,
+                tolerance=self.tolerance,
                 everywhere=full,
                 threads=self.case.numerics.threads or os.cpu_count() or 1,
             )
@@ -224,6 +234,59 @@ def operating_point(case: Case, share: float = 1.0) -> OperatingPoint:
     return network_of(case, air_mover(case), intake).operating_point(share)
 
 
+def grows(case: Case, driven: Sequence[Series], step: int) -> bool:
+    """Whether the steps of a case grow while nothing switches.
+
+    Not with a heat chain, water or gas in the ducts, whose steps follow more than switches; nor where what
+    drives the case jumps by itself or has knots closer than a step.
+    """
+    if case.numerics.steps != "as needed" or needs_chain(case) or case.moisture or case.flue is not None:
+        return False
+    for series in driven:
+        if isinstance(series, Tabulated) and (
+            np.diff(series.knots).min() < step or np.any(series.left[1:] != series.right[:-1])
+        ):
+            return False
+    return True
+
+
+def all_step_ends(
+    case: Case,
+    table: Timetable,
+    driven: Sequence[Series],
+    begin: int,
+    end: int,
+    step: int,
+    rows: NDArray[np.int64],
+) -> NDArray[np.int64]:
+    """List the ends of all steps of a run [ticks], its run-in from `begin` included.
+
+    Parameters
+    ----------
+    driven : sequence of Series
+        What drives the case beside its timetable.
+    step : int [ticks]
+        The usual step.
+    rows : (T,) int [ticks]
+    """
+    longer = grows(case, driven, step)
+
+    def ends_of(first: int, last: int, switches: list[int], stops: list[int]) -> NDArray[np.int64]:
+        if not longer:
+            return step_ends(first, last, step, switches, stops, refine=case.numerics.refine_after_switch)
+        bends = [k for series in driven if isinstance(series, Tabulated) for k in series.knots.tolist()]
+        return graded_step_ends(first, last, step, switches, stops + bends)
+
+    switches = [*table.switches(), *jumps(case, table, 0, end)]
+    ends = ends_of(0, end, switches, rows[rows > 0].tolist() + changes_of_burn(case, 0, end))
+    if begin == 0:
+        return ends
+    switches = []
+    if case.ground.run_in_drive == "timetable":
+        switches = [*table.switches_between(begin, 0), *jumps(case, table, begin, 0)]
+    return np.concatenate((ends_of(begin, 0, switches, []), ends))
+
+
 def plan(case: Case) -> RunPlan:
     """Make a case ready to run.
 
@@ -240,9 +303,11 @@ def plan(case: Case) -> RunPlan:
     CaseError
         If a file that the case names cannot be used, or the ducts leave no ground round themselves.
     """
+    check_steps(case)
     mover = air_mover(case)
     count = len(case.duct_branches)
     layout, places = layout_from_case(case, levelling_film(case, mover, count))
+    check_section(case, layout)
     operators = build_operators(layout)
     end = round(case.site.duration * TICKS_PER_SECOND)
     begin = -round(case.ground.run_in * TICKS_PER_SECOND)
@@ -254,15 +319,9 @@ def plan(case: Case) -> RunPlan:
     else:
         fields = np.array([end], dtype=np.int64)
     table = case.timetable_compiled
-    stops = series[series > 0].tolist() + changes_of_burn(case, 0, end)
-    switches = [*table.switches(), *jumps(case, table, 0, end)]
-    ends = step_ends(0, end, step, switches, stops, refine=case.numerics.refine_after_switch)
-    if begin < 0:
-        switches.clear()
-        if case.ground.run_in_drive == "timetable":
-            switches = [*table.switches_between(begin, 0), *jumps(case, table, begin, 0)]
-        before = step_ends(begin, 0, step, switches, [], refine=case.numerics.refine_after_switch)
-        ends = np.concatenate((before, ends))
+    air, supplied = weather.from_case(case), supply.supply_from_case(case)
+    driven = [air.temperature, air.sun, *([] if supplied is None else [supplied])]
+    ends = all_step_ends(case, table, driven, begin, end, step, series)
     start = start_temperatures(case, operators)
     edges = station_edges(case)
     volume = operators.capacity
@@ -274,8 +333,8 @@ def plan(case: Case) -> RunPlan:
         path=path,
         mover=mover,
         room=room_of(case),
-        weather=weather.from_case(case),
-        supply_series=supply.supply_from_case(case),
+        weather=air,
+        supply_series=supplied,
         timetable=table,
         begin=begin,
         end=end,

@@ -1,89 +1,97 @@
-"""What an output row needs of the floor and of the air, in one pass."""
+"""What rows of output need: the state at their instants, the floor's extremes, the books up to each."""
 
 from __future__ import annotations
 
 import numpy as np
 from numba import njit
 
+from simulator.run.stage_kernels import Moving
+
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def view_floor(
+def keep_row(kept: Moving, row: int, moving: Moving) -> None:
+    """Copy `moving` into row `row` of `kept`, the same arrays with rows in front.
+
+    What only wet runs or those with a flue have is left out where `kept` has no rows for it.
+    """
+    kept.wall[row] = moving.wall
+    kept.air_in[row] = moving.air_in
+    kept.air_out[row] = moving.air_out
+    kept.film[row] = moving.film
+    kept.branch_exit[row] = moving.branch_exit
+    kept.branch_flow[row] = moving.branch_flow
+    kept.scalars[row] = moving.scalars
+    if kept.water.shape[0] > 0:
+        kept.heat[row] = moving.heat
+        kept.humid_in[row] = moving.humid_in
+        kept.humid_out[row] = moving.humid_out
+        kept.settling[row] = moving.settling
+        kept.surface[row] = moving.surface
+        kept.branch_ratio[row] = moving.branch_ratio
+        kept.water[row] = moving.water
+        kept.water_totals[row] = moving.water_totals
+        kept.gas_in[row] = moving.gas_in
+        kept.gas_out[row] = moving.gas_out
+        kept.gas_pipe[row] = moving.gas_pipe
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def floor_extremes(
     cells: np.ndarray,
     share: np.ndarray,
-    behind: float,
-    reference: float,
-    weight: np.ndarray,
-    length: np.ndarray,
-    floor: np.ndarray,
-    by_station: np.ndarray,
-) -> tuple[float, float, float]:
-    """Fill floor surface (S, F) and its means by station (S,) [K]; return lowest, highest and mean.
+    behind: np.ndarray,
+    lowest: np.ndarray,
+    highest: np.ndarray,
+) -> None:
+    """Fill the lowest and highest floor surface temperature (n,) of n rows.
 
     Parameters
     ----------
-    cells : (S, F) [K above reference]
+    cells : (n, S, F)
         Cells under the surface.
     share : (F,)
-        Share of the cell in the surface temperature; the rest is `behind` [K above reference].
-    weight : (F,); length : (S,) [m]
-        Width of each cell over the floor's; length of each station.
+        Share of the cell in the surface temperature; the rest is `behind` (n,).
     """
-    stations, columns = cells.shape
-    lowest, highest, total, whole = np.inf, -np.inf, 0.0, 0.0
-    for station in range(stations):
-        mean = 0.0
-        for column in range(columns):
-            value = share[column] * cells[station, column] + (1.0 - share[column]) * behind + reference
-            floor[station, column] = value
-            mean += weight[column] * value
-            lowest = min(lowest, value)
-            highest = max(highest, value)
-        by_station[station] = mean
-        total += mean * length[station]
-        whole += length[station]
-    return lowest, highest, total / whole
-
-
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def view_air(
-    air_in: np.ndarray,
-    air_out: np.ndarray,
-    film: np.ndarray,
-    segment_lane: np.ndarray,
-    segment_station: np.ndarray,
-    entry_edge: np.ndarray,
-    exit_edge: np.ndarray,
-    air_segments: int,
-    reference: float,
-    air: np.ndarray,
-) -> float:
-    """Fill air (M, S + 1) [K] at the edges of stations, NaN where there is none; return the mean film.
-
-    Segments come in the order of the air; of several in one lane the last shows. The mean is over the first
-    `air_segments`, those of room air.
-    """
-    air[:] = np.nan
-    total = 0.0
-    for segment in range(segment_lane.size):
-        lane, station = segment_lane[segment], segment_station[segment]
-        air[lane, entry_edge[segment]] = air_in[station, lane] + reference
-        air[lane, exit_edge[segment]] = air_out[station, lane] + reference
-        if segment < air_segments:
-            total += film[station, lane]
-    return total / air_segments
+    rows, stations, columns = cells.shape
+    low, high = np.empty(columns), np.empty(columns)
+    for row in range(rows):
+        low[:] = np.inf
+        high[:] = -np.inf
+        for station in range(stations):
+            here = cells[row, station]
+            for column in range(columns):
+                value = share[column] * here[column] + (1.0 - share[column]) * behind[row]
+                low[column] = value if value < low[column] else low[column]
+                high[column] = value if value > high[column] else high[column]
+        lowest[row] = low.min()
+        highest[row] = high.max()
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def book_steps(
-    energies: np.ndarray, stored: np.ndarray, signs: np.ndarray, totals: np.ndarray
-) -> tuple[float, float, float, float, float]:
-    """Add n steps to `totals` (A,); return ground, room, residual, heat handled and the worst residual share.
+    energies: np.ndarray,
+    stored: np.ndarray,
+    signs: np.ndarray,
+    totals: np.ndarray,
+    sums: np.ndarray,
+    row_steps: np.ndarray,
+    row_totals: np.ndarray,
+    row_sums: np.ndarray,
+) -> None:
+    """Book n steps, and note the books after each of the steps `row_steps` (k,).
 
     Parameters
     ----------
     energies : (n, A) [J]; stored : (n, 2) [J]; signs : (A,)
+    totals : (A,)
+        Running totals of the accounts, added to.
+    sums : (5,)
+        Running change of heat in ground and room, residual and heat handled [J], added to; and the largest
+        residual of a step over the heat handled in it.
+    row_totals : (k, A); row_sums : (k, 5)
+        Filled.
     """
-    ground, room, residual, handled, worst = 0.0, 0.0, 0.0, 0.0, 0.0
+    row = 0
     for step in range(energies.shape[0]):
         balance = -stored[step, 0] - stored[step, 1]
         moved = abs(stored[step, 0]) + abs(stored[step, 1])
@@ -92,10 +100,13 @@ def book_steps(
             totals[account] += value
             balance += signs[account] * value
             moved += abs(value)
-        ground += stored[step, 0]
-        room += stored[step, 1]
-        residual += balance
-        handled += moved
+        sums[0] += stored[step, 0]
+        sums[1] += stored[step, 1]
+        sums[2] += balance
+        sums[3] += moved
         if moved > 0.0:
-            worst = max(worst, abs(balance) / moved)
-    return ground, room, residual, handled, worst
+            sums[4] = max(sums[4], abs(balance) / moved)
+        if row < row_steps.size and row_steps[row] == step:
+            row_totals[row] = totals
+            row_sums[row] = sums
+            row += 1

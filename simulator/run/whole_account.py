@@ -63,8 +63,10 @@ def whole_account(chain: Chain, state: RunState, held: ChainState) -> dict[str, 
         }
     if chain.house is not None:
         account |= {
-            "sun": float(house[indoors.SUN]),
+            "sun": float(house[indoors.SUN_LET_IN]),
+            # Sun that the surfaces take up themselves counts against what they lose.
             "envelope": float(house[indoors.COVER_LOSS] + house[indoors.SKY_LOSS] + house[indoors.AIR_LEAK])
+            - float(house[indoors.SUN] - house[indoors.SUN_LET_IN])
             + held.drawn,
             "stored_mass": float(house[indoors.STORED_MASS]),
         }

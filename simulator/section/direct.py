@@ -105,7 +105,7 @@ class DirectSection:
 
     def floor(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
         """See SectionSolver."""
-        return np.ascontiguousarray(state[:, self.operators.floor_cells])
+        return np.ascontiguousarray(state[..., self.operators.floor_cells])
 
     def field(self, state: NDArray[np.float64]) -> NDArray[np.float64]:
         """See SectionSolver."""

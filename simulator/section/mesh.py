@@ -102,16 +102,12 @@ def _distinct(values: list[float]) -> list[float]:
     return result
 
 
-def build_mesh(layout: SectionLayout) -> RectangularMesh:
-    """Cut a layout into cells.
-
-    Parameters
-    ----------
-    layout : SectionLayout
+def grid_lines(layout: SectionLayout) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Lines across and down between which the cells of a layout will lie.
 
     Returns
     -------
-    RectangularMesh
+    (ny + 1,) float [m], (nz + 1,) float [m]
     """
     low, high = layout.y_min, layout.y_max
     half = layout.building_half_width
@@ -146,7 +142,21 @@ def build_mesh(layout: SectionLayout) -> RectangularMesh:
         y_spots.append(FineSpot(lane.across - radius, lane.across + radius, size))
         z_spots.append(FineSpot(lane.depth - radius, lane.depth + radius, size))
     y_lines = graded_lines(y_hard, y_spots, layout.cell_scale)
-    z_lines = graded_lines(z_hard, z_spots, layout.cell_scale)
+    return y_lines, graded_lines(z_hard, z_spots, layout.cell_scale)
+
+
+def build_mesh(layout: SectionLayout) -> RectangularMesh:
+    """Cut a layout into cells.
+
+    Parameters
+    ----------
+    layout : SectionLayout
+
+    Returns
+    -------
+    RectangularMesh
+    """
+    y_lines, z_lines = grid_lines(layout)
     y = 0.5 * (y_lines[1:] + y_lines[:-1])
     z = 0.5 * (z_lines[1:] + z_lines[:-1])
     return RectangularMesh(y_lines, z_lines, solid_at(layout, y[:, None], z[None, :]))

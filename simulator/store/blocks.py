@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 __all__ = [
     "COMPRESSION_LEVEL",
     "SeriesBlock",
+    "copy_chunks",
     "lay_out_chunks",
     "rounded_field",
     "rows_per_block",
@@ -34,6 +35,7 @@ COMPRESSION_LEVEL = 1
 _STEPS_PER_KELVIN = 1024.0
 _SMALLEST_BLOCK, _LARGEST_BLOCK = 64, 512
 _LARGEST_BYTES = 4 * 2**20
+_SCALARS = "scalars"
 
 
 def rows_per_block(rows: int, largest_row_bytes: int) -> int:
@@ -56,6 +58,23 @@ def write_chunk(dataset: Any, row: int, chunk: np.ndarray[Any, Any]) -> None:
     """
     start = (row,) + (0,) * (chunk.ndim - 1)
     dataset.id.write_direct_chunk(start, _packed(np.ascontiguousarray(chunk, dtype=dataset.dtype)))
+
+
+def copy_chunks(source: Any, dataset: Any, rows: int) -> None:
+    """Copy the chunks that hold the first rows from one dataset to another, as they are.
+
+    Raises
+    ------
+    ValueError
+        When the datasets are not laid out alike, or the source holds too little.
+    """
+    if (source.shape, source.dtype, source.chunks) != (dataset.shape, dataset.dtype, dataset.chunks):
+        message = f"{dataset.name} is laid out otherwise"
+        raise ValueError(message)
+    others = (0,) * (dataset.ndim - 1)
+    for row in range(0, rows, dataset.chunks[0]):
+        _, chunk = source.id.read_direct_chunk((row, *others))
+        dataset.id.write_direct_chunk((row, *others), chunk)
 
 
 def lay_out_chunks(dataset: Any) -> None:
@@ -133,6 +152,51 @@ class SeriesBlock:
         except (KeyError, TypeError, ValueError) as error:
             raise self._explain(values, error) from error
         self.filled = row + 1
+
+    def snapshot(self) -> dict[str, FloatArray]:
+        """Rows gathered so far, for a run that goes on later."""
+        rows = {name: values[: self.filled] for name, values in self._arrays.items()}
+        return {**rows, _SCALARS: self._scalar_rows[: self.filled]}
+
+    def restore(self, rows: Mapping[str, FloatArray]) -> None:
+        """Take up what `snapshot` gave.
+
+        Raises
+        ------
+        StoreError
+            When the rows do not fit.
+        """
+        try:
+            self.filled = len(rows[_SCALARS])
+            self._scalar_rows[: self.filled] = rows[_SCALARS]
+            for name, values in self._arrays.items():
+                values[: self.filled] = rows[name]
+        except (KeyError, TypeError, ValueError) as error:
+            raise StoreError(f"the unfinished run does not fit this case: {error}") from error
+
+    def add_rows(self, columns: Mapping[str, FloatArray], first: int, count: int) -> None:
+        """Take `count` rows from row `first` of columns (n, ...); no more than there is room for.
+
+        Raises
+        ------
+        StoreError
+            When a series is missing or has another shape than the catalogue says.
+        """
+        here, there = slice(self.filled, self.filled + count), slice(first, first + count)
+        try:
+            for place, entry in enumerate(self._scalars):
+                if columns[entry.name].ndim != 1:
+                    message = f"{entry.name} is not one number"
+                    raise ValueError(message)
+                self._scalar_rows[here, place] = columns[entry.name][there]
+            for name, rows in self._arrays.items():
+                if columns[name].shape[1:] != rows.shape[1:]:
+                    message = f"{name} has shape {columns[name].shape[1:]}, not {rows.shape[1:]}"
+                    raise ValueError(message)
+                rows[here] = columns[name][there]
+        except (KeyError, TypeError, ValueError) as error:
+            raise self._explain({name: column[0] for name, column in columns.items()}, error) from error
+        self.filled += count
 
     def take(self) -> dict[str, FloatArray]:
         """Hand over the block in the units of the file, padded with NaN, and begin the next.

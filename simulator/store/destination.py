@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import contextlib
-import errno
 import os
 import shutil
 from pathlib import Path
 
 import h5py
 
-from simulator.errors import StoreError
+from simulator.errors import NoRoomError, StoreError
+from simulator.store.lock import RunLock
 
-__all__ = ["Destination", "readable_size"]
+__all__ = ["Destination", "readable_size", "sync_folder"]
 
 _SPARE_BYTES = 16 * 2**20
 
@@ -39,7 +39,10 @@ class Destination:
             self._check(overwrite)
             self._target = Path(os.path.realpath(self.path))
             self.part = self._target.with_name(self._target.name + ".part")
-            self.part.exists()  # raises when the longer name is too long
+            self.checkpoint = self._beside(".checkpoint")
+            self.copy = self._beside(".part.copy")
+            self._lock = RunLock(self._beside(".lock"), str(self.path))
+            self._beside(".checkpoint.new").exists()  # raises when the longest name is too long
         except (OSError, ValueError) as error:
             # ValueError: the name holds a null character
             raise self._error(f"no file can go there: {_reason(error)}", "choose another name") from error
@@ -64,28 +67,51 @@ class Destination:
         if self.path.stat().st_size > 0 and not h5py.is_hdf5(self.path):
             raise self._error("exists and is not a results file, so it is left alone", "choose another name")
 
+    def _beside(self, ending: str) -> Path:
+        return self._target.with_name(self._target.name + ending)
+
+    def take(self) -> None:
+        """Keep other runs away from this file until `release`.
+
+        Raises
+        ------
+        BusyError
+            When another run is writing it.
+        StoreError
+            When the folder does not let anything be made.
+        """
+        try:
+            self._lock.take()
+        except OSError as error:
+            problem = f"nothing can be written there: {_reason(error)}"
+            raise self._error(problem, "choose another place") from error
+
+    def release(self) -> None:
+        """Let other runs in."""
+        self._lock.release()
+
     def claim(self) -> None:
-        """Clear away an unfinished file that a run which was killed left behind.
+        """Clear away what an unfinished run that was killed left behind.
 
         Raises
         ------
         StoreError
             When another run is writing it.
         """
+        self.take()
+        self._clear(self.copy, self.checkpoint, self._beside(".checkpoint.new"))
         if not self.part.exists():
             return
         if not self.part.is_file():
             raise self._error(f"'{self.part.name}' is in the way", "move it or choose another name")
-        try:
-            h5py.File(self.part, "r+").close()
-        except OSError as error:
-            if error.errno in {errno.EAGAIN, errno.EACCES, errno.EWOULDBLOCK}:
-                problem = f"another run is writing '{self.part.name}'"
-                raise self._error(problem, "wait for it or choose another name") from error
-        try:
-            self.part.unlink()
-        except OSError as error:
-            raise self._error(f"'{self.part.name}' cannot be removed: {_reason(error)}", None) from error
+        self._clear(self.part)
+
+    def _clear(self, *paths: Path) -> None:
+        for path in paths:
+            try:
+                path.unlink(missing_ok=True)
+            except OSError as error:
+                raise self._error(f"'{path.name}' cannot be removed: {_reason(error)}", None) from error
 
     def check_space(self, needed: int, *, at_start: bool = False) -> None:
         """See whether the disk holds what is about to be written.
@@ -113,7 +139,7 @@ class Destination:
         else:
             problem = f"the disk is full: only {readable_size(free)} are free"
             fix = "free some space and run again"
-        raise self._error(problem, fix)
+        raise NoRoomError(problem, path=str(self.path), fix=fix)
 
     def move_into_place(self) -> None:
         """Put the unfinished file, now whole and closed, where the results belong.
@@ -128,15 +154,44 @@ class Destination:
                 os.fsync(whole.fileno())
             self.part.replace(self._target)
         except OSError as error:
-            raise self._error(f"cannot be put there: {_reason(error)}", "choose another name") from error
+            problem, fix = f"cannot be put there: {_reason(error)}", "choose another name"
+            raise NoRoomError(problem, path=str(self.path), fix=fix) from error
+        sync_folder(self._target.parent)
 
-    def discard(self) -> None:
-        """Remove the unfinished file, if there is one."""
-        with contextlib.suppress(OSError):
-            self.part.unlink()
+    def move_copy(self) -> None:
+        """Let the copy of an unfinished file, closed, take its place.
+
+        Raises
+        ------
+        OSError
+            When the system refuses; the unfinished file is still there.
+        """
+        with self.copy.open("rb+") as whole:
+            os.fsync(whole.fileno())
+        self.copy.replace(self.part)
+        sync_folder(self.part.parent)
+
+    def discard(self, *, finished: bool = False) -> None:
+        """Remove the unfinished file and what belongs to it, as far as they are there; let other runs in."""
+        for path in (self.checkpoint, self._beside(".checkpoint.new"), self.copy, self.part):
+            if finished and path == self.part:
+                continue
+            with contextlib.suppress(OSError):
+                path.unlink()
+        self.release()
 
     def _error(self, problem: str, fix: str | None) -> StoreError:
         return StoreError(problem, path=str(self.path), fix=fix)
+
+
+def sync_folder(folder: Path) -> None:
+    """Bring a change of names in a folder to the disk, on systems that can."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def readable_size(count: float) -> str:

@@ -48,7 +48,8 @@ class KeptReductions:
     def __init__(self, folder: Path | None = None) -> None:
         self._chosen = folder
 
-    def _folder(self) -> Path | None:
+    def folder(self) -> Path | None:
+        """Folder that can be written, or None."""
         homes = [self._chosen] if self._chosen is not None else [home / "ductfloor" for home in cache_homes()]
         for home in homes:
             folder = home / f"reductions-{source_fingerprint()}"
@@ -62,7 +63,7 @@ class KeptReductions:
 
     def get(self, fingerprint: str) -> dict[str, NDArray[np.float64]] | None:
         """Return the arrays kept under a fingerprint, or None."""
-        folder = self._folder()
+        folder = self.folder()
         if folder is None:
             return None
         path = folder / f"{fingerprint}.npz"
@@ -75,7 +76,7 @@ class KeptReductions:
 
     def put(self, fingerprint: str, arrays: Mapping[str, NDArray[np.float64]]) -> None:
         """Keep arrays under a fingerprint; forget the ones longest unused when there are many."""
-        folder = self._folder()
+        folder = self.folder()
         if folder is None or sum(array.nbytes for array in arrays.values()) > LARGEST_FILE:
             return
         part = folder / f"{fingerprint}.{os.getpid()}.part.npz"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import difflib
 import io
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
@@ -13,6 +14,7 @@ import h5py
 import numpy as np
 
 from simulator.errors import StoreError
+from simulator.run.sizes import SHARE_OF_MEMORY, memory_of_this_machine
 from simulator.store.catalogue import CATALOGUE, PROGRAM, SCHEMA_VERSION
 from simulator.store.table_html import table_html
 
@@ -25,6 +27,20 @@ if TYPE_CHECKING:
 
 __all__ = ["Results", "Series"]
 
+_DAMAGE = (
+    AttributeError, IndexError, KeyError, MemoryError, OSError, OverflowError, RuntimeError, TypeError,
+    ValueError,
+)  # fmt: skip
+"""What the file library, or a look at what it gave, raises on a damaged file."""
+_PLACES = {
+    "duct_lane": "lane",
+    "segment_branch": "branch",
+    "segment_lane": "lane",
+    "segment_station": "station",
+}
+"""Datasets that count places along a coordinate, from 1."""
+_LONGEST_RUN = 1e10
+"""Seconds; three hundred years."""
 _COUNTS = {"time": "rows_written", "field_time": "field_rows_written"}
 
 
@@ -82,11 +98,12 @@ class Results:
         try:
             self.attrs = {name: _plain(value) for name, value in self._file.attrs.items()}
             self._check_origin()
+            self._check_form()
             self._lengths = {name: self._trusted_length(name, count) for name, count in _COUNTS.items()}
         except StoreError:
             self.close()
             raise
-        except (KeyError, OSError, RuntimeError) as error:
+        except _DAMAGE as error:
             self.close()
             raise self._error("is damaged", "run the case again") from error
         self.rows, self.field_rows = self._lengths["time"], self._lengths["field_time"]
@@ -166,9 +183,16 @@ class Results:
             selection = rows + length if rows < 0 else rows
             if not 0 <= selection < length:
                 raise self._error(f"{name} has {length} rows, so there is no row {rows}", None)
+        if isinstance(selection, slice):
+            self._check_size(name, dataset, len(range(selection.start, selection.stop, selection.step)))
         try:
-            return np.asarray(dataset[selection])
-        except (OSError, RuntimeError) as error:
+            values = np.asarray(dataset[selection])
+            if name in _COUNTS and not (
+                (np.abs(values) < _LONGEST_RUN).all() and (values.ndim == 0 or (np.diff(values) > 0).all())
+            ):
+                raise ValueError(name)
+            return values
+        except _DAMAGE as error:
             raise self._error(f"is damaged: {name} cannot be read", "run the case again") from error
 
     def dims(self, name: str) -> tuple[str, ...]:
@@ -208,7 +232,11 @@ class Results:
     @property
     def material_names(self) -> tuple[str, ...]:
         """Names that `section_material` counts."""
-        return tuple(str(name) for name in self._dataset("section_material").attrs["material_names"])
+        try:
+            names = self._dataset("section_material").attrs["material_names"]
+            return tuple(str(name) for name in names)
+        except _DAMAGE as error:
+            raise self._error("is damaged: materials have no names", "run the case again") from error
 
     @property
     def summary(self) -> dict[str, Any]:
@@ -242,8 +270,54 @@ class Results:
             problem = f"stores results in form {version}, this program reads form {SCHEMA_VERSION}"
             raise self._error(problem, "run the case again")
 
+    def _check_form(self) -> None:
+        """See that every dataset is one, fits its coordinates, and holds its values itself.
+
+        Raises
+        ------
+        ValueError
+            When one is not, also when it leads to another file.
+        """
+        dt.datetime.fromisoformat(self.attrs["start"])
+        for name in ("case_text", "title", "complete"):
+            if name not in self.attrs:
+                raise ValueError(name)
+        for name in self:
+            dataset = self._file.get(name) if _is_own(self._file, name) else None
+            form = CATALOGUE[name]
+            if (
+                not isinstance(dataset, h5py.Dataset)
+                or dataset.ndim != len(form.dims)
+                or dataset.dtype.kind not in "iuf"
+                or dataset.external
+                or dataset.is_virtual
+                or not isinstance(dataset.attrs["long_name"], str)
+                or not isinstance(dataset.attrs["units"], str)
+            ):
+                raise ValueError(name)
+        lengths = {name: self._file[name].shape[0] for name in self if CATALOGUE[name].dims == (name,)}
+        for name in self:
+            for dim, length in zip(CATALOGUE[name].dims, self._file[name].shape, strict=True):
+                if lengths.setdefault(dim, length) != length:
+                    raise ValueError(name)
+        for name, dim in _PLACES.items():
+            if name in self:
+                places = self._file[name][()]
+                if not ((places >= 1) & (places <= lengths.get(dim, 0))).all():
+                    raise ValueError(name)
+
+    def _check_size(self, name: str, dataset: Any, rows: int) -> None:
+        """Refuse what no machine could hold: a few bytes of a made-up file can stand for terabytes."""
+        needed = rows * math.prod(int(size) for size in dataset.shape[1:]) * dataset.dtype.itemsize
+        if needed > SHARE_OF_MEMORY * memory_of_this_machine():
+            problem = f"is damaged, or too large to read: {name} alone would take {needed / 1e9:.0f} GB"
+            raise self._error(problem, "run the case again")
+
     def _trusted_length(self, name: str, count: str) -> int:
-        return min(int(self._file[count][()]), int(self._file[name].shape[0]))
+        counted = int(self._file[count][()])
+        if counted < 0:
+            raise ValueError(count)
+        return min(counted, int(self._file[name].shape[0]))
 
     def _dataset(self, name: str) -> Any:
         if name in CATALOGUE and name in self:
@@ -270,6 +344,11 @@ def _open(path: Path) -> h5py.File:
         return h5py.File(path, "r")
     except OSError as error:
         raise StoreError(f"cannot be opened: {error.strerror or error}", path=str(path)) from error
+
+
+def _is_own(file: h5py.File, name: str) -> bool:
+    """Whether a name stands for something in the file itself, not for a link elsewhere."""
+    return isinstance(file.get(name, getlink=True), h5py.HardLink)
 
 
 def _plain(value: Any) -> Any:

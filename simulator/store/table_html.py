@@ -25,7 +25,7 @@ def table_html(
     -------
     str
     """
-    left = "text-align:left;vertical-align:top"
+    left = "text-align:left;vertical-align:top;padding:2px 14px 2px 0;max-width:60em"
 
     def line(cells: Sequence[object], tag: str) -> str:
         written = "".join(f'<{tag} style="{left}">{escape(str(cell))}</{tag}>' for cell in cells)

@@ -15,7 +15,7 @@ import h5py
 import numpy as np
 
 from simulator.case.timetable import TICKS_PER_SECOND
-from simulator.errors import StoreError
+from simulator.errors import NoRoomError, StoreError
 from simulator.store.blocks import (
     COMPRESSION_LEVEL,
     SeriesBlock,
@@ -34,24 +34,28 @@ from simulator.store.catalogue import (
     STATIC,
 )
 from simulator.store.destination import Destination
+from simulator.store.guarded_file import GuardedFile
 from simulator.store.provenance import describe
 from simulator.store.reader import Results
+from simulator.store.unfinished import ROW_COUNTS, check_counts, copy_rows, pack, unpack
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Collection, Iterator, Mapping
     from pathlib import Path
 
     from simulator.case.schema import Case
-    from simulator.run.observers import FloatArray, Geometry, Moment
+    from simulator.run.observers import FloatArray, Geometry, Moment, Rows
     from simulator.store.catalogue import Entry
 
-__all__ = ["ResultsWriter", "expected_bytes"]
+__all__ = ["ResultsWriter", "coordinates_of", "expected_bytes", "series_of", "static_of"]
 
 NAMED = ("coil", "layer", "surface", "mass")
 """Coordinates whose places have names."""
 _SECONDS_BETWEEN_COMMITS = 1.0
 # Smooth ground fields in steps of 1/1024 K pack to less than this share of their size.
 _PACKED_FIELD_SHARE = 0.6
+# Old file format on purpose: the newer one needs a repair tool after a run was killed.
+_OPTIONS: dict[str, Any] = {"libver": ("earliest", "v110")}
 
 
 class ResultsWriter:
@@ -73,7 +77,11 @@ class ResultsWriter:
     def __init__(self, path: Path | str | None, *, overwrite: bool = True) -> None:
         self._destination = None if path is None else Destination(path, overwrite=overwrite)
         self._file: Any = None
+        self._guarded: GuardedFile | None = None
         self._results: Results | None = None
+        self._unfinished: dict[str, Any] | None = None
+        self._owns = False
+        self.resumable = False
 
     def start(self, case: Case, geometry: Geometry) -> None:
         """Make the file with all its dimensions, the times and everything that does not change.
@@ -84,14 +92,24 @@ class ResultsWriter:
             When the disk is too full, or the file cannot be made.
         """
         attributes = describe(case)
-        coordinates = _coordinates(geometry)
+        coordinates = coordinates_of(geometry)
         self._series_ticks = geometry.series_ticks.tolist()
         self._field_ticks = geometry.field_ticks.tolist()
         self._sizes = {name: values.size for name, values in coordinates.items()}
         if self._destination is not None:
-            self._destination.claim()
+            if self._unfinished is None:
+                self._destination.claim()
             self._destination.check_space(expected_bytes(geometry), at_start=True)
         self._open()
+        with self._explained():
+            self._make_all(attributes, coordinates, geometry)
+
+    def _make_all(
+        self,
+        attributes: Mapping[str, str],
+        coordinates: Mapping[str, np.ndarray[Any, Any]],
+        geometry: Geometry,
+    ) -> None:
         for name, value in attributes.items():
             self._file.attrs[name] = value
         self._file.attrs.update(
@@ -115,6 +133,8 @@ class ResultsWriter:
             self._make_count("field_rows_written", "maps that can be trusted, counted from the first"),
         ]
         self._names_checked = False
+        if self._unfinished is not None:
+            self._take_over(self._unfinished)
         self._file.flush()
         self._last_commit = time.monotonic()
 
@@ -130,7 +150,7 @@ class ResultsWriter:
             message = f"row {self._rows} came for tick {moment.tick}, which is not the next one announced"
             raise StoreError(message)
         if not self._names_checked:
-            self._check_names(moment.values)
+            self._check_names(moment.values.keys())
         self._block.add(moment.values)
         self._rows += 1
         if moment.field is not None:
@@ -139,6 +159,39 @@ class ResultsWriter:
             self._write_block()
         elif moment.field is None:
             return
+        if time.monotonic() - self._last_commit > _SECONDS_BETWEEN_COMMITS:
+            self._commit()
+
+    def record_rows(self, rows: Rows) -> None:
+        """Take the next rows, and the ground where they carry it.
+
+        Raises
+        ------
+        StoreError
+            When the rows are not those expected next or do not fit the catalogue, or the disk is full.
+        """
+        count = len(rows)
+        expected = self._series_ticks[self._rows : self._rows + count]
+        if rows.ticks.tolist() != expected:
+            message = f"rows from row {self._rows} came for other ticks than those announced"
+            raise StoreError(message)
+        names = rows.names()
+        if not self._names_checked:
+            self._check_names(names)
+        columns = {name: rows.values(name) for name in self._series if name in names}
+        done = 0
+        while done < count:
+            taken = min(count - done, self._block.length - self._block.filled)
+            self._block.add_rows(columns, done, taken)
+            self._rows += taken
+            for row in rows.with_field:
+                if done <= row < done + taken:
+                    surface, ground = rows.ground(row)
+                    maps = {"floor_surface_temperature": surface}
+                    self._record_field(int(rows.ticks[row]), maps, ground)
+            done += taken
+            if self._block.filled == self._block.length:
+                self._write_block()
         if time.monotonic() - self._last_commit > _SECONDS_BETWEEN_COMMITS:
             self._commit()
 
@@ -168,19 +221,85 @@ class ResultsWriter:
             self._results, self._file = Results(self._file), None
             return
         with self._explained():
-            self._file.close()
+            self._close()
         self._file = None
         self._destination.move_into_place()
+        self.resumable = False
+        self._destination.discard(finished=True)
 
     def abort(self) -> None:
-        """Close and remove the unfinished file; results that were there before stay."""
-        if self._file is None:
+        """Close and, unless it is resumable, remove the unfinished file; earlier results stay."""
+        if self._file is not None:
+            with contextlib.suppress(RuntimeError, OSError, ValueError):
+                self._close()
+            self._file = None
+        if self._destination is None:
             return
-        with contextlib.suppress(RuntimeError, OSError, ValueError):
-            self._file.close()
-        self._file = None
-        if self._destination is not None:
+        if self._owns and not self.resumable:
             self._destination.discard()
+        self._destination.release()
+
+    def take_destination(self) -> Destination:
+        """Keep other runs away and say where the results go.
+
+        Raises
+        ------
+        StoreError
+            When the results are kept in memory, or another run is writing them.
+        """
+        if self._destination is None:
+            message = "results in memory have no place"
+            raise StoreError(message)
+        self._destination.take()
+        return self._destination
+
+    def go_on(self, arrays: Mapping[str, Any]) -> None:
+        """Be ready to go on, from `start` on, where `secure` gave these arrays.
+
+        Raises
+        ------
+        StoreError
+            When the unfinished file does not hold what they count.
+        """
+        check_counts(self.take_destination().part, arrays)
+        self._unfinished = dict(arrays)
+        self.resumable = True
+
+    def progress(self) -> tuple[int, int]:
+        """Rows taken, and rows there will be."""
+        return self._rows, len(self._series_ticks)
+
+    def secure(self) -> dict[str, Any]:
+        """Bring the file to the disk and give what is not in it yet.
+
+        Returns
+        -------
+        dict of str to ndarray
+            To be handed to `go_on` by a later run.
+
+        Raises
+        ------
+        StoreError
+            When the file cannot be written.
+        """
+        self._commit()
+        return pack((self._rows, self._rows_in_file, self._field_rows), self._block)
+
+    def _take_over(self, arrays: Mapping[str, Any]) -> None:
+        """Copy the rows that count out of the unfinished file, and let the copy take its place."""
+        destination = self.take_destination()
+        self._rows, self._rows_in_file, self._field_rows = unpack(arrays, self._block)
+        copy_rows(destination.part, ((self._series, self._rows_in_file), (self._fields, self._field_rows)))
+        with self._explained():
+            self._commit()
+            self._close()
+            destination.move_copy()
+            self._owns = True
+            self._guarded = GuardedFile(destination.part, fresh=False)
+            self._file = h5py.File(self._guarded, "r+", **_OPTIONS)
+        self._series = {name: self._file[name] for name in self._series}
+        self._fields = {name: self._file[name] for name in self._fields}
+        self._row_counts = [self._file[name] for name in ROW_COUNTS]
 
     def results(self) -> Results:
         """Open the finished results.
@@ -198,14 +317,18 @@ class ResultsWriter:
         return Results(self._destination.path)
 
     def _open(self) -> None:
-        # Old file format on purpose: the newer one needs a repair tool after a run was killed.
-        options: dict[str, Any] = {"track_order": True, "libver": ("earliest", "v110")}
         if self._destination is None:
             name = f"results-{uuid.uuid4().hex}"
-            self._file = h5py.File(name, "w", driver="core", backing_store=False, **options)
+            memory: dict[str, Any] = {"driver": "core", "backing_store": False}
+            self._file = h5py.File(name, "w", track_order=True, **memory, **_OPTIONS)
             return
         try:
-            self._file = h5py.File(self._destination.part, "x", **options)
+            if self._unfinished is not None:
+                self._destination.copy.unlink(missing_ok=True)
+            path = self._destination.part if self._unfinished is None else self._destination.copy
+            self._guarded = GuardedFile(path, fresh=True)
+            self._file = h5py.File(self._guarded, "w", track_order=True, **_OPTIONS)
+            self._owns = self._unfinished is None
         except OSError as error:
             problem = f"cannot be written: {error.strerror or error}"
             raise StoreError(problem, path=str(self._destination.path), fix="choose another place") from error
@@ -226,29 +349,7 @@ class ResultsWriter:
                 dataset.attrs["calendar"] = "standard"
 
     def _make_static(self, geometry: Geometry) -> None:
-        values = {
-            "station_length": geometry.station_dx,
-            "lane_across": geometry.lane_across,
-            "lane_depth": geometry.lane_depth,
-            "lane_ducts": geometry.lane_ducts,
-            "duct_across": geometry.duct_across,
-            "duct_depth": geometry.duct_depth,
-            "duct_lane": geometry.duct_lane + 1,
-            "floor_cell_width": geometry.floor_width_cells,
-            "section_material": geometry.map_material,
-            "duct_inside_radius": geometry.duct_inside_radius,
-            "branch_ducts": geometry.branch_ducts,
-            "branch_length": geometry.branch_length,
-            "branch_loss": geometry.branch_loss,
-            "branch_group": geometry.branch_group,
-            "segment_branch": geometry.segment_branch + 1,
-            "segment_lane": geometry.segment_lane + 1,
-            "segment_station": geometry.segment_station + 1,
-            "segment_run": geometry.segment_run + 1,
-            "segment_direction": geometry.segment_direction,
-            "segment_begin": geometry.segment_begin,
-            "segment_end": geometry.segment_end,
-        }
+        values = static_of(geometry)
         for name, entry in STATIC.items():
             if not np.size(values[name]):
                 continue
@@ -283,8 +384,8 @@ class ResultsWriter:
             dataset.dims[axis].attach_scale(self._file[name])
         _label(dataset, entry)
 
-    def _check_names(self, values: Mapping[str, float | FloatArray]) -> None:
-        unknown = sorted(values.keys() - SERIES.keys() - {"floor_surface_temperature"})
+    def _check_names(self, names: Collection[str]) -> None:
+        unknown = sorted(set(names) - SERIES.keys() - {"floor_surface_temperature"})
         if unknown:
             message = f"the catalogue has no series called {', '.join(unknown)}"
             raise StoreError(message)
@@ -323,10 +424,22 @@ class ResultsWriter:
     def _commit(self) -> None:
         with self._explained():
             self._file.flush()
+            self._sync()
             for dataset, count in zip(self._row_counts, (self._rows_in_file, self._field_rows), strict=True):
                 dataset[()] = count
             self._file.flush()
         self._last_commit = time.monotonic()
+
+    def _sync(self) -> None:
+        """Bring what was handed over to the disk before it counts, also through a power cut."""
+        if self._guarded is not None:
+            self._guarded.check()
+            self._guarded.sync()
+
+    def _close(self) -> None:
+        self._file.close()
+        if self._guarded is not None:
+            self._guarded.close()
 
     def _check_space(self, needed: int) -> None:
         if self._destination is not None:
@@ -336,10 +449,17 @@ class ResultsWriter:
     def _explained(self) -> Iterator[None]:
         try:
             yield
+            if self._guarded is not None:
+                self._guarded.check()
         except (OSError, RuntimeError) as error:
+            # The library's own complaint is about what follows from the first failure.
+            first = self._guarded.failure if self._guarded is not None else None
+            if first is not None and not isinstance(first, OSError):
+                raise first from None
+            reason = (first.strerror if first is not None else None) or str(error)
             path = None if self._destination is None else str(self._destination.path)
             fix = "see that the disk has space"
-            raise StoreError(f"cannot be written: {error}", path=path, fix=fix) from error
+            raise NoRoomError(f"cannot be written: {reason}", path=path, fix=fix) from error
 
 
 def expected_bytes(geometry: Geometry) -> int:
@@ -354,7 +474,7 @@ def expected_bytes(geometry: Geometry) -> int:
     int
         Bytes: series as they are, maps of the ground after packing.
     """
-    sizes = {name: values.size for name, values in _coordinates(geometry).items()}
+    sizes = {name: values.size for name, values in coordinates_of(geometry).items()}
 
     def numbers(entries: Mapping[str, Entry]) -> dict[str, int]:
         return {name: int(np.prod([sizes[dim] for dim in entry.dims])) for name, entry in entries.items()}
@@ -366,7 +486,8 @@ def expected_bytes(geometry: Geometry) -> int:
     return int(series + fields + fixed)
 
 
-def _coordinates(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
+def coordinates_of(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
+    """Values of every coordinate, by name."""
     found: dict[str, np.ndarray[Any, Any]] = {
         "time": geometry.series_ticks / TICKS_PER_SECOND,
         "field_time": geometry.field_ticks / TICKS_PER_SECOND,
@@ -384,6 +505,33 @@ def _coordinates(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
         **{dim: np.arange(1, len(geometry.names.get(dim, ())) + 1) for dim in NAMED},
     }
     return found
+
+
+def static_of(geometry: Geometry) -> dict[str, np.ndarray[Any, Any]]:
+    """Values of everything that does not change, by name; indices count from 1."""
+    return {
+        "station_length": geometry.station_dx,
+        "lane_across": geometry.lane_across,
+        "lane_depth": geometry.lane_depth,
+        "lane_ducts": geometry.lane_ducts,
+        "duct_across": geometry.duct_across,
+        "duct_depth": geometry.duct_depth,
+        "duct_lane": geometry.duct_lane + 1,
+        "floor_cell_width": geometry.floor_width_cells,
+        "section_material": geometry.map_material,
+        "duct_inside_radius": geometry.duct_inside_radius,
+        "branch_ducts": geometry.branch_ducts,
+        "branch_length": geometry.branch_length,
+        "branch_loss": geometry.branch_loss,
+        "branch_group": geometry.branch_group,
+        "segment_branch": geometry.segment_branch + 1,
+        "segment_lane": geometry.segment_lane + 1,
+        "segment_station": geometry.segment_station + 1,
+        "segment_run": geometry.segment_run + 1,
+        "segment_direction": geometry.segment_direction,
+        "segment_begin": geometry.segment_begin,
+        "segment_end": geometry.segment_end,
+    }
 
 
 def series_of(geometry: Geometry) -> dict[str, Entry]:

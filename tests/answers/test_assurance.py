@@ -27,3 +27,21 @@ def test_a_direct_run_needs_no_estimate():
 
 def test_results_without_numbers_say_nothing():
     assert assurance({}) == []
+
+
+def test_a_spot_check_stands_beside_what_is_allowed():
+    summary = {
+        "reduction_error": 0.0034, "spot_check_difference": 0.0012, "spot_check_allowed": 0.005,
+        "spot_check_hours": [1.0, 24.0, 2880.0],
+    }  # fmt: skip
+    lines = dict(assurance(summary))
+    assert lines["Spot check"] == (
+        "heat that swings every 1 h, 24 h, 120 d: 0.001 K from the full mesh; allowed 0.005 K"
+    )
+
+
+def test_a_spot_check_that_fails_says_so():
+    summary = {"spot_check_difference": 0.05, "spot_check_allowed": 0.005, "spot_check_hours": [24.0]}
+    lines = dict(assurance(summary))
+    assert lines["Spot check"].startswith("FAILED: ")
+    assert "0.05 K from the full mesh" in lines["Spot check"]

@@ -90,6 +90,7 @@ class FakeResults(dict):
             {name: SimpleNamespace(values=np.array(value, dtype=float)) for name, value in values.items()}
         )
         self.case_text = case_text
+        self.attrs = {"shown_in": "SI"}
         self.time = np.datetime64("2031-01-15T18:00") + np.arange(3) * np.timedelta64(30, "m")
 
 

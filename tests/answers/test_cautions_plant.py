@@ -217,6 +217,20 @@ def test_a_case_file_is_read_with_its_units(plant, make_results) -> None:
     assert alarm.time_to_act == pytest.approx(10.44444 * 60.0)
 
 
+@pytest.mark.parametrize(
+    "text",
+    ["", "[", "[" * 100_000, "5", "{}", "[stove]\nservice_temperature = 5",
+     '{"stove": {"service_temperature": "x"}}',
+     '{"upsets": [{"at": "soon"}, 5, {}], "coils": 7, "hood": []}', "upsets = [{at = 2031-01-20T18:00:00Z}]"],
+)  # fmt: skip
+def test_a_case_text_that_was_tampered_with_falls_back_on_the_usual_limits(plant, make_results, text) -> None:
+    courses = {name: np.full(MINUTES.size, value) for name, value in STEADY.items()}
+    courses["shell_temperature"] = ramp(30.0, 10.0, 100.0, 500.0)
+    results = make_results(START, SECONDS, {"parts": frozenset({"stove"}), "names": {}}, text, **courses)
+    # 450 degC is the schema's default
+    assert named(plant_cautions(results, DUCTS), "stove too hot").allowed == pytest.approx(723.15)
+
+
 def test_the_plant_tells_a_subject_once_and_dangers_come_first(plant) -> None:
     results = plant(
         supply_temperature=ramp(120.0, 2.0, 40.0, 62.0), floor_highest_temperature=np.full(MINUTES.size, 30.0)

@@ -117,6 +117,7 @@ def test_scalding_water_is_told() -> None:
         ({"heat": "4 kW", "flow": "0.3 L/min", "entering": "60 F"}, "more than 100 degC: it would boil"),
         ({"heat": "-4 kW", "flow": "1 L/min", "entering": "60 F"}, "less than 0 degC: it would freeze"),
         ({"heat": "4 kW", "entering": "60 F", "leaving": "60 F"}, "is the same as entering"),
+        ({"heat": 1.0, "entering": 290.0, "leaving": 290.0, "difference_within": 1.0}, "is the same"),
         ({"flow": "1 gpm", "entering": "20 F", "leaving": "60 F"}, "is not where water"),
         ({"flow": "-1 gpm", "entering": "40 F", "leaving": "60 F"}, "must be above 0"),
         ({"flow": "1 gpm", "entering": "40", "leaving": "60 F"}, "has no unit"),
@@ -319,3 +320,13 @@ def test_json_has_both_systems() -> None:
     assert (data["solved_for"], amount["kind"], amount["unit"]) == ("amount", "amount", "J")
     # 10 kWh = 36 MJ = 34,121.4 BTU
     assert (amount["value"], amount["si"], amount["us"]) == (pytest.approx(3.6e7), "10.00 kWh", "34,121 BTU")
+
+
+@pytest.mark.parametrize(
+    ("off", "told"), [("nan %", "less than nothing"), (-0.1, "less than nothing"), ("x", "is no share")]
+)
+def test_errors_of_shares_must_be_numbers(off, told) -> None:
+    with pytest.raises(CaseError, match=told):
+        share_sum(whole="4 kW", share="33 %", share_within=off)
+    with pytest.raises(CaseError, match=told):
+        fuel_sum(mass=1.0, moisture_within=off)

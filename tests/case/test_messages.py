@@ -480,7 +480,7 @@ class TestFiles:
     def test_too_large(self, tmp_path: Path) -> None:
         path = tmp_path / "large.toml"
         path.write_bytes(b"#" * 5_000_001)
-        with pytest.raises(CaseError, match="is too large for a case file; allowed: up to 5 MB"):
+        with pytest.raises(CaseError, match="is too large for a case file; allowed: up to 1 MB"):
             load(path)
 
     def test_byte_order_mark_is_welcome(self, tmp_path: Path, small: str) -> None:

@@ -68,7 +68,7 @@ def test_defaults_told_in_the_text_are_the_defaults() -> None:
         line
         for line in TEXT.split("\n")
         if not re.match(r"(outside_film|sides|freezing|run_in|run_in_drive|film|roughness|off_flow|intake|"
-                        r"exit|gains|contact_resistance|wall_heat_capacity|service_temperature|sun_to_floor|step|"
+                        r"exit|gains|contact_resistance|wall_heat_capacity|service_temperature|sun_to_floor|steps?|"
                         r"stations|along_from|layout|inlet_end|surface|entry_loss|exit_loss|bend_loss|drains|"
                         r"curve_density|cell_scale|"
                         r"solver|symmetry|refine_after_switch|tolerance|interval|fields)\b", line)

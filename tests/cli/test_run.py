@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from simulator.errors import BusyError, NoRoomError, SolverError
 from simulator.store.reader import Results
 
 ROOT = Path(__file__).parents[2]
@@ -122,7 +123,7 @@ def test_a_folder_that_is_not_there_is_named(ductfloor, case_file) -> None:
 
 
 @pytest.mark.slow
-def test_ctrl_c_in_the_middle_leaves_old_results_and_nothing_else(ductfloor, case_file) -> None:
+def test_ctrl_c_in_the_middle_leaves_old_results_and_a_run_to_go_on_with(ductfloor, case_file) -> None:
     assert ductfloor("run", case_file, "--no-pictures").code == 0
     before = Path("shed.h5").read_bytes()
     endless = case_file.read_text(encoding="utf-8").replace('"15 h"', '"3000 days"')
@@ -131,16 +132,59 @@ def test_ctrl_c_in_the_middle_leaves_old_results_and_nothing_else(ductfloor, cas
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     with subprocess.Popen(command, env=environment, stderr=subprocess.PIPE, text=True) as process:
         deadline = time.monotonic() + 120.0
-        while "shed.h5.part" not in names() and time.monotonic() < deadline:
+        while "shed.h5.checkpoint" not in names() and time.monotonic() < deadline:
             assert process.poll() is None
             time.sleep(0.05)
-        time.sleep(0.5)
         process.send_signal(signal.SIGINT)
         complaint = process.stderr.read()
     assert process.returncode == 130
-    assert complaint == "error: stopped; nothing half done was left behind\n"
-    assert names() == {"shed.toml", "shed.h5"}
+    assert complaint == "error: stopped; the same command goes on from there\n"
+    assert names() == {"shed.toml", "shed.h5", "shed.h5.part", "shed.h5.checkpoint"}
     assert Path("shed.h5").read_bytes() == before
+    with Results("shed.h5.part") as results:
+        assert not results.complete
+    # The case has become another one: told, and refused where going on is asked for.
+    case_file.write_text(endless.replace('"3000 days"', '"16 h"'), encoding="utf-8")
+    refused = ductfloor("run", case_file, "--no-pictures", "--resume")
+    assert refused.code == 2
+    assert "changed since the unfinished run began: the case file; put back" in refused.err
+    anew = ductfloor("run", case_file, "--no-pictures")
+    assert anew.code == 0
+    assert anew.err.startswith("note: the unfinished run is not gone on with: changed since")
+    assert names() == {"shed.toml", "shed.h5"}
+
+
+def test_ctrl_c_before_anything_could_be_kept_leaves_nothing(ductfloor, case_file, monkeypatch) -> None:
+    def stop(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("simulator.run.loop._march", stop)
+    outcome = ductfloor("run", case_file)
+    assert outcome.code == 130
+    assert outcome.err == "error: stopped; nothing half done was left behind\n"
+    assert names() == {"shed.toml"}
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "told"),
+    [
+        (BusyError("another run is writing it"), 4, "another run is writing it"),
+        (NoRoomError("the disk is full"), 3, "the disk is full"),
+        (OSError(28, "No space left on device"), 3, "No space left on device"),
+        (MemoryError(), 3, "not enough memory"),
+        (SolverError("a temperature is not finite"), 1, "a temperature is not finite"),
+        (PermissionError(13, "Permission denied", "a.png"), 2, "a.png: Permission denied"),
+    ],
+)
+def test_exit_codes_are_what_the_readme_lists(ductfloor, case_file, monkeypatch, error, code, told) -> None:
+    def fail(*_, **__):
+        raise error
+
+    monkeypatch.setattr("simulator.run.loop._march", fail)
+    outcome = ductfloor("run", case_file)
+    assert outcome.code == code
+    assert outcome.err.startswith(f"error: {told}")
+    assert names() == {"shed.toml"}
 
 
 @pytest.mark.parametrize("phase", ["pictures.write_pictures", "answers.print_answers"])

@@ -8,13 +8,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
+from simulator.case.fields import Angle, Checked, Quantity, TimeOfDay
+from simulator.case.schema_air import EitherFlow, MassFlow
+from simulator.case.units import shown_unit
+
 if TYPE_CHECKING:
     from pydantic import BaseModel
 
     from simulator.case.schema import Case
     from simulator.case.units import System
 
-__all__ = ["Input", "inputs"]
+__all__ = ["Input", "check_of", "inputs"]
 
 Origin = Literal["given", "default", "derived"]
 
@@ -81,7 +85,7 @@ def _inside(table: BaseModel, name: str, prefix: str, *, given: bool) -> Iterato
             origin = "given"
         elif _is_table(value) or value == field.default:
             origin = "default"
-        yield from _spread(name, prefix + key, value, _check_of(field.annotation, field.metadata), origin)
+        yield from _spread(name, prefix + key, value, check_of(field.annotation, field.metadata), origin)
 
 
 def _spread(table: str, key: str, value: Any, check: Any, origin: Origin) -> Iterator[Input]:
@@ -94,10 +98,8 @@ def _spread(table: str, key: str, value: Any, check: Any, origin: Origin) -> Ite
         yield _row(table, key, value, check, origin)
 
 
-def _check_of(annotation: Any, metadata: list[Any]) -> Any:
+def check_of(annotation: Any, metadata: list[Any]) -> Any:
     """Find what checks a field's value, also inside `... | None` and `list[...]`."""
-    from simulator.case.fields import Checked
-
     found = [item for item in metadata if isinstance(item, Checked)]
     waiting = list(get_args(annotation))
     while waiting and not found:
@@ -115,9 +117,6 @@ def _row(table: str, key: str, value: Any, check: Any, origin: Origin) -> Input:
 
 
 def _text(value: Any, check: Any, system: System) -> str:
-    from simulator.case.fields import Angle, Quantity, TimeOfDay
-    from simulator.case.schema_air import EitherFlow, MassFlow
-
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, datetime):
@@ -135,7 +134,5 @@ def _text(value: Any, check: Any, system: System) -> str:
 
 def _exact(value: float, dimension: str, system: System) -> str:
     """Write a quantity with the digits that tell whether it was understood as it was meant."""
-    from simulator.case.units import shown_unit
-
     unit = shown_unit(dimension, system, value or None)
     return f"{round(unit.number(value), 9):.5g} {unit.label}"

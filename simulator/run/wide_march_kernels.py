@@ -1,4 +1,4 @@
-"""Many steps of a section in modal form, compiled as one loop.
+"""Many steps of a section in modal form with water or a flue run, compiled as one loop.
 
 The state is kept modes first, stations last, so that reading and pushing the modes are two small matrix
 products. They run on one thread of the linear-algebra library; the caller sees to that.
@@ -11,6 +11,9 @@ import math
 import numpy as np
 from numba import njit
 
+from simulator.run.held_kernels import HeldRows
+from simulator.run.outcome_kernels import FINE, NOT_FINITE, NOT_SETTLED
+from simulator.run.row_kernels import keep_row
 from simulator.run.stage_kernels import (
     GAS_ENTRY,
     GAS_FLOW,
@@ -21,17 +24,15 @@ from simulator.run.stage_kernels import (
     Moving,
     even_pressure,
     refresh_films,
-    stage,
 )
 from simulator.run.wide_kernels import between_stages, book_water, close_step, open_step, wide_stage
 
-FINE, NOT_SETTLED, NOT_FINITE = 0, 1, 2
-
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
-def march_modes(
+def march_wide(
     fixed: Fixed,
     moving: Moving,
+    rows: HeldRows,
     state: np.ndarray,
     rates_of_modes: np.ndarray,
     injection: np.ndarray,
@@ -44,7 +45,7 @@ def march_modes(
     sun: np.ndarray,
     series: np.ndarray,
     around: np.ndarray,
-    gas: np.ndarray | None,
+    gas: np.ndarray,
     hold_room: bool,
     energies: np.ndarray,
     stored: np.ndarray,
@@ -64,9 +65,8 @@ def march_modes(
         Values at the two stages.
     around : (n, 5)
         What surrounds the room during each step.
-    gas : (n, 2, 2) or None
-        Flow [kg/s] and entry temperature [K] of combustion gas at the two stages; None for dry air without a
-        flue run: the wider stage is then neither used nor compiled.
+    gas : (n, 2, 2)
+        Flow [kg/s] and entry temperature [K] of combustion gas at the two stages.
     energies : (n, 15); stored : (n, 2)
         Filled: heat through each account, change of heat in ground and room [J].
 
@@ -91,6 +91,7 @@ def march_modes(
     share = (1.0 - gamma) / gamma
     prepared = -1.0
     room_mean = 0.0
+    row = 0
     water_rates = np.zeros(WATER_TOTALS)
     for step in range(lengths.size):
         tau = gamma * lengths[step]
@@ -106,8 +107,7 @@ def march_modes(
                     for other in range(ports):
                         influence[port, other] += reading[mode, port] * push[mode, other]
         room_old = moving.scalars[ROOM]
-        if gas is not None:
-            open_step(fixed, moving, lengths[step])
+        open_step(fixed, moving, lengths[step])
         for number in range(2):
             if number == 0:
                 refresh_films(fixed, moving, drives[step, 0], outside[step, 0])
@@ -117,53 +117,33 @@ def march_modes(
             room_before = room_old
             if number == 1:
                 room_before = room_old + share * (moving.scalars[ROOM] - room_old)
-            if gas is not None and number == 1:
+            if number == 1:
                 between_stages(fixed, moving, share)
             np.dot(weighted, begin, readings)
             for port in range(ports):
                 for station in range(stations):
                     response[station, port] = readings[port, station]
-            if gas is not None:
-                moving.scalars[GAS_FLOW] = gas[step, number, 0]
-                moving.scalars[GAS_ENTRY] = gas[step, number, 1]
-                sweeps = wide_stage(
-                    fixed,
-                    moving,
-                    response,
-                    influence,
-                    tau,
-                    room_before,
-                    hold_room,
-                    drives[step, 0],
-                    heat_power,
-                    drives[step, 2],
-                    outside[step, number],
-                    sun[step, number],
-                    series[step, number],
-                    around[step],
-                    loads,
-                    rates,
-                    water_rates,
-                )
-            else:
-                sweeps = stage(
-                    fixed,
-                    moving,
-                    response,
-                    influence,
-                    tau,
-                    room_before,
-                    hold_room,
-                    drives[step, 0],
-                    heat_power,
-                    drives[step, 2],
-                    outside[step, number],
-                    sun[step, number],
-                    series[step, number],
-                    around[step],
-                    loads,
-                    rates,
-                )
+            moving.scalars[GAS_FLOW] = gas[step, number, 0]
+            moving.scalars[GAS_ENTRY] = gas[step, number, 1]
+            sweeps = wide_stage(
+                fixed,
+                moving,
+                response,
+                influence,
+                tau,
+                room_before,
+                hold_room,
+                drives[step, 0],
+                heat_power,
+                drives[step, 2],
+                outside[step, number],
+                sun[step, number],
+                series[step, number],
+                around[step],
+                loads,
+                rates,
+                water_rates,
+            )
             if sweeps < 0:
                 return NOT_SETTLED, step
             if number == 0:
@@ -173,8 +153,7 @@ def march_modes(
             weight = (1.0 - gamma if number == 0 else gamma) * lengths[step]
             for account in range(rates.size):
                 energies[step, account] += weight * rates[account]
-            if gas is not None:
-                book_water(fixed, moving, weight, water_rates)
+            book_water(fixed, moving, weight, water_rates)
             for port in range(ports):
                 for station in range(stations):
                     turned[port, station] = loads[station, port]
@@ -188,8 +167,7 @@ def march_modes(
                     for station in range(stations):
                         before = state[mode, station]
                         middle[mode, station] = before + share * (first[mode, station] - before)
-        if gas is not None:
-            close_step(fixed, moving)
+        close_step(fixed, moving)
         ground = 0.0
         for mode in range(modes):
             change = 0.0
@@ -202,5 +180,12 @@ def march_modes(
             stored[step, 1] = fixed.room_heat_capacity * (moving.scalars[ROOM] - room_old)
         if not (math.isfinite(ground) and math.isfinite(moving.scalars[ROOM])):
             return NOT_FINITE, step
+        if row < rows.steps.size and rows.steps[row] == step:
+            even_pressure(fixed, moving)
+            for station in range(stations):
+                for mode in range(modes):
+                    rows.section[row, station, mode] = state[mode, station]
+            keep_row(rows.moving, row, moving)
+            row += 1
     even_pressure(fixed, moving)
     return FINE, 0
