@@ -118,9 +118,10 @@ def test_the_chain_converges_in_time_at_second_order() -> None:
     for name in names:
         values = [run[name][kept] for run, kept in zip(runs, rows, strict=True)]
         errors = [float(np.sqrt(np.mean((each - values[-1]) ** 2))) for each in values[:-1]]
-        # By four where it is clean; parts of a step of the plant keep to 5 mK each, whatever the step.
-        assert errors[0] > 2.8 * errors[1], (name, errors)
-        assert errors[1] > 2.8 * errors[2], (name, errors)
+        # By four where it is clean. Some millikelvins stay whatever the step: passes end there, and parts of
+        # a step of the plant keep to 5 mK.
+        assert errors[0] > 2.8 * (errors[1] - 0.002), (name, errors)
+        assert errors[1] > 2.8 * (errors[2] - 0.002), (name, errors)
 
 
 def test_switching_instants_of_the_chain_converge_with_the_step() -> None:
