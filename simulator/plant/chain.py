@@ -24,9 +24,9 @@ from simulator.plant.layout_kernels import (
     FIRST_COIL_HEAT,
     FIRST_COIL_WATER,
     FLOWS,
-    FLUE,
     GAS,
     LEVEL,
+    MEAN_FLUE,
     PlantFixed,
 )
 
@@ -178,7 +178,7 @@ def gas_of(
 
     What a flue run under the floor takes in; its composition is `Plant.made`.
     """
-    return float(flows[GAS]) / length, float(temperatures[FLUE])
+    return float(flows[GAS]) / length, float(temperatures[MEAN_FLUE])
 
 
 def plant_of(case: Case) -> Plant:

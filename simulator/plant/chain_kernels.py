@@ -2,8 +2,9 @@
 
 The layout of state, inputs, flows and temperatures is in `layout_kernels`. The step is divided as its error
 asks, see `part_kernels`. Every flow of heat is the weighted sum of the same evaluations that move the
-temperatures, so that the accounts close to rounding whatever the error. Corners of a steady feed's ramps end
-a part, and its fuel is exact. Layers of the tank mix by buoyancy at the end of every part.
+temperatures, so that the accounts close to rounding whatever the error. Burning rate of loads, intake and
+room follow straight lines over the step. Corners of a steady feed's ramps end a part; so all fuel is exact.
+Layers of the tank mix by buoyancy at the end of every part.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ from simulator.plant.heat_kernels import (
 )
 from simulator.plant.hood_kernels import AIR_OUT, MEAN_AIR
 from simulator.plant.layout_kernels import PlantFixed
-from simulator.plant.moment_kernels import Moment, moment_of
+from simulator.plant.moment_kernels import AROUND_INTAKE, Moment, moment_of, surround
 from simulator.plant.part_kernels import DIAGONAL, WEIGHT, Work, try_part, work_of
 from simulator.plant.tank_kernels import mix_by_buoyancy
 
@@ -70,12 +71,12 @@ def advance_plant(
     ----------
     fixed : PlantFixed
     state : (3 + C + L,) float
-    inputs : (11,) float
+    inputs : (15,) float
     new_state : (3 + C + L,) float
         Filled; may not be `state` itself.
     flows : (19 + C,) float
         Filled.
-    temperatures : (7 + 2 C + L,) float
+    temperatures : (8 + 2 C + L,) float
         Filled.
 
     Returns
@@ -83,8 +84,8 @@ def advance_plant(
     int
         `EXACT`, `INEXACT` or `FAILED`.
     """
-    for i in range(layout.INPUTS - 1):
-        if not math.isfinite(inputs[i]):
+    for i in range(layout.INPUTS):
+        if i != layout.AIR_CAPACITY and not math.isfinite(inputs[i]):
             return FAILED
     coils, layers = fixed.coils, fixed.layers
     length = inputs[layout.LENGTH]
@@ -105,11 +106,12 @@ def advance_plant(
     if ramp_time <= 0.0:
         level = feed
     steady = fixed.steady_rate * inputs[layout.OVERFEED]
-    batch = inputs[layout.BATCH_RATE] * inputs[layout.OVERFEED]
+    batch = (inputs[layout.BATCH_RATE] - 0.5 * inputs[layout.BATCH_RISE]) * inputs[layout.OVERFEED]
+    more = inputs[layout.BATCH_RISE] * inputs[layout.OVERFEED] / length
 
     y = state.copy()
     work = work_of(coils, y.size)
-    work.found[MEAN_AIR] = 0.5 * (y[layout.SHELL] + moment.intake)
+    work.found[MEAN_AIR] = 0.5 * (y[layout.SHELL] + moment.around[AROUND_INTAKE])
     rates, heat = work.rates, work.heat
     total = np.zeros(FIRST_HEAT + 2 * coils)
     burnt = 0.0
@@ -123,9 +125,10 @@ def advance_plant(
         if slope != 0.0 and ramp_time > now:
             end = min(end, ramp_time)
         step = end - now if part > 0.999999 * (end - now) else part
-        first_rate = batch + steady * level_at(level, feed, slope, ramp_time, now)
-        last_rate = batch + steady * level_at(level, feed, slope, ramp_time, now + step)
-        worst = try_part(fixed, moment, work, y, step, first_rate * kept, last_rate * kept) / TOLERANCE
+        first_rate = batch + more * now + steady * level_at(level, feed, slope, ramp_time, now)
+        last_rate = batch + more * (now + step) + steady * level_at(level, feed, slope, ramp_time, now + step)
+        worst = try_part(fixed, moment, work, inputs, y, now, step, first_rate * kept, last_rate * kept)
+        worst /= TOLERANCE
         parts += 1
         if not worst <= 1.0:
             if step > SMALLEST_PART * length and parts < MOST_PARTS:
@@ -154,9 +157,25 @@ def advance_plant(
     new_state[:] = y
     fill_flows(fixed, state, y, total, burnt, loss, moment.moves, flows)
     flows[layout.BOILING_TIME] = boiling
-    fire = (batch + steady * y[layout.LEVEL]) * kept
-    gas = gas if burnt > 0.0 else inputs[layout.ROOM]
-    fill_temperatures(fixed, moment, work, y, fire, gas, temperatures)
+    fire = (batch + more * length + steady * y[layout.LEVEL]) * kept
+    if inputs[layout.FLOW_RISE] != 0.0 and moment.moves:
+        ending = inputs.copy()
+        ending[layout.AIR_FLOW] += 0.5 * inputs[layout.FLOW_RISE]
+        moment = moment_of(fixed, ending)
+    surround(moment.around, inputs, length)
+    fill_temperatures(fixed, moment, work, y, fire, temperatures)
+    temperatures[layout.MEAN_FLUE] = gas if burnt > 0.0 else inputs[layout.ROOM]
+    temperatures[layout.FLUE] = inputs[layout.ROOM] + 0.5 * inputs[layout.ROOM_RISE]
+    if burnt > 0.0:
+        _, temperatures[layout.FLUE] = flue_loss_of(
+            fixed.heating_value,
+            fixed.wet_gas,
+            fixed.efficiency,
+            fixed.flue_temperature,
+            inputs[layout.ROOM] + 0.5 * inputs[layout.ROOM_RISE],
+            fixed.gas_low,
+            fixed.gas_high,
+        )
     return status
 
 
@@ -167,10 +186,12 @@ def fill_temperatures(
     work: Work,
     y: np.ndarray,
     fire: float,
-    gas: float,
     temperatures: np.ndarray,
 ) -> None:
-    """Fill the temperatures [K] at the state `y`, with `fire` [W] and `gas` [K]; see `layout_kernels`."""
+    """Fill the temperatures [K] at the state `y`, with `fire` [W]; see `layout_kernels`.
+
+    All but those of the gas.
+    """
     coils = fixed.coils
     before = heat_flows(
         fixed, moment, fire, y, work.found, work.into, work.leaving, work.heat[0], work.rates[0]
@@ -182,7 +203,6 @@ def fill_temperatures(
     temperatures[layout.MIXED_AIR] = before
     temperatures[layout.AFTER_COILS] = after
     temperatures[layout.FAN_AIR] = before if fixed.fan_before_coils else after + moment.rise_after
-    temperatures[layout.FLUE] = gas
     for k in range(coils):
         temperatures[layout.FIRST_COIL_WATER + k] = y[layout.FIRST_COIL + k]
         temperatures[layout.FIRST_COIL_WATER + coils + k] = work.leaving[k]

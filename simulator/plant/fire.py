@@ -18,18 +18,13 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from simulator.case.timetable import TICKS_PER_SECOND
+from simulator.plant.fire_kernels import BURNT_AT_BURN_TIME, LAST, QUICK, RISE_AND_FALL
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from numpy.typing import ArrayLike, NDArray
 
-BURNT_AT_BURN_TIME: Final = 0.95
-RISE_AND_FALL: Final = 4.743864518390555
-"""Where 1 - (1 + k) exp(-k) is 0.95 [-]."""
-QUICK: Final = math.log(20.0)
-LAST: Final = 8.0
-"""Time [burn times] after which nothing is left of a load; under 1e-10 of it burns later."""
 SHAPES: Final = ("even", "rising and falling", "quick start")
 
 

@@ -18,7 +18,7 @@ from numba import njit
 from simulator.physics.free_convection_kernels import upright_film
 from simulator.plant.hood_kernels import AIR_IN, AIR_OUT, FROM_SHELL, FROM_WALL, hood_air
 from simulator.plant.layout_kernels import FIRST_COIL, HOOD_WALL, LEVEL, SHELL, PlantFixed
-from simulator.plant.moment_kernels import Moment
+from simulator.plant.moment_kernels import AROUND_INTAKE, AROUND_ROOM, Moment
 from simulator.plant.tank_kernels import tank_rates
 
 STEFAN_BOLTZMANN = 5.670374419e-8
@@ -111,15 +111,16 @@ def heat_flows(
         Air entering the coils.
     """
     shell, wall = unknown[SHELL], unknown[HOOD_WALL]
+    room, intake = moment.around[AROUND_ROOM], moment.around[AROUND_INTAKE]
     back = fill_water(fixed, moment, unknown, into)
     # Air that comes round: entering = constant + slope leaving.
-    constant, slope, drop = moment.intake, 0.0, 1.0
+    constant, slope, drop = intake, 0.0, 1.0
     if moment.fresh < 1.0:
         round_again = 1.0 - moment.fresh
         offset = air_through_coils(moment, unknown, 0.0, into, flows, leaving)
         passed = round_again * moment.passed
         whole = 1.0 - passed * moment.bypass
-        constant = (moment.fresh * moment.intake + round_again * offset + passed * moment.rise_before) / whole
+        constant = (moment.fresh * intake + round_again * offset + passed * moment.rise_before) / whole
         slope = passed * (1.0 - moment.bypass) / whole
         drop = (1.0 - passed) / whole
     hood_air(
@@ -138,10 +139,10 @@ def heat_flows(
         (1.0 - moment.bypass) * found[AIR_OUT] + moment.bypass * found[AIR_IN] + moment.rise_before
     )
     warm = shell * shell
-    cool = moment.room * moment.room
-    free = upright_film(shell, moment.room, fixed.shell_height, moment.pressure)
+    cool = room * room
+    free = upright_film(shell, room, fixed.shell_height, moment.pressure)
     flows[FIRE] = fire
-    flows[BARE_FREE] = free * fixed.bare_area * (shell - moment.room)
+    flows[BARE_FREE] = free * fixed.bare_area * (shell - room)
     flows[BARE_RADIANT] = (
         STEFAN_BOLTZMANN * fixed.shell_emissivity * fixed.bare_area * (warm * warm - cool * cool)
     )
@@ -151,7 +152,7 @@ def heat_flows(
     flows[EXCHANGE] = (
         STEFAN_BOLTZMANN * fixed.pair_emissivity * fixed.hooded_area * (warm * warm - lined * lined)
     )
-    flows[WALL_ROOM] = fixed.wall_to_room * (wall - moment.room)
+    flows[WALL_ROOM] = fixed.wall_to_room * (wall - room)
     rates[SHELL] = (
         fire - flows[BARE_FREE] - flows[BARE_RADIANT] - flows[SHELL_AIR] - flows[EXCHANGE]
     ) / fixed.shell_capacity
@@ -193,5 +194,5 @@ def water_flows(
     if fixed.layers > 0:
         first = FIRST_COIL + coils
         tank = unknown[first:]
-        flows[LOSS] = tank_rates(fixed, tank, moment.water, back, moment.room, rates[first:])
+        flows[LOSS] = tank_rates(fixed, tank, moment.water, back, moment.around[AROUND_ROOM], rates[first:])
         flows[BROUGHT] = fixed.make_up_capacity * (fixed.make_up_temperature - tank[fixed.layers - 1])

@@ -10,7 +10,9 @@ inputs (``INPUTS``,)
     ``OVERFEED`` (factor on all fuel, 1 as told); ``INTAKE`` [K], air drawn into the hood; ``ROOM`` [K], also
     of the combustion air; ``AIR_FLOW`` [kg/s]; ``FAN_POWER`` [W], given to the stream at the fan's place;
     ``PUMP`` (share of flow and power); ``PRESSURE`` [Pa]; ``AIR_CAPACITY`` [J/(kg.K)] with which the rest of
-    the run reckons the stream, NaN: dry air at the intake temperature.
+    the run reckons the stream, NaN: dry air at the intake temperature; ``BATCH_RISE`` [kg/s], ``INTAKE_RISE``
+    and ``ROOM_RISE`` [K]: from begin to end of the step, straight, about the means told before; ``FLOW_RISE``
+    [kg/s] of the air, for the temperatures at the end only.
 flows (``FLOWS`` + C,)
     over the step, see the constants; then from ``FIRST_COIL_HEAT`` the heat each coil took from the air [J].
 temperatures (``FIRST_COIL_WATER`` + 2 C + L,)
@@ -34,7 +36,8 @@ SHELL, HOOD_WALL, LEVEL, FIRST_COIL = 0, 1, 2, 3
 
 LENGTH, BATCH_RATE, FEED, OVERFEED, INTAKE, ROOM = range(6)
 AIR_FLOW, FAN_POWER, PUMP, PRESSURE, AIR_CAPACITY = range(6, 11)
-INPUTS = 11
+BATCH_RISE, INTAKE_RISE, ROOM_RISE, FLOW_RISE = range(11, 15)
+INPUTS = 15
 
 FUEL = 0
 """Lower heating value of the fuel burnt [J]."""
@@ -88,7 +91,9 @@ FAN_AIR = 5
 """Air behind the fan, the fan's own heat included."""
 FLUE = 6
 """Gas leaving the stove; the room's temperature while nothing burns."""
-FIRST_COIL_WATER = 7
+MEAN_FLUE = 7
+"""The same with the step's mean room, as the flue loss is reckoned."""
+FIRST_COIL_WATER = 8
 
 
 class PlantFixed(NamedTuple):

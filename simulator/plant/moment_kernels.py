@@ -1,4 +1,4 @@
-"""Everything of a plant that holds still during a step, compiled.
+"""Everything of a plant that holds still during a step, and the lines that do not, compiled.
 
 Without a fan the air under the hood comes round over the coils at a slow speed of its own, so that a coil
 above a hot stove still warms. Nothing leaves the hood then but what passes its wall: a draught through the
@@ -21,12 +21,17 @@ from simulator.plant.layout_kernels import (
     AIR_FLOW,
     FAN_POWER,
     INTAKE,
+    INTAKE_RISE,
+    LENGTH,
     PRESSURE,
     PUMP,
     ROOM,
+    ROOM_RISE,
     PlantFixed,
 )
 
+AROUND_ROOM, AROUND_INTAKE = 0, 1
+"""Places in `Moment.around`."""
 OWN_SPEED = 0.1
 """Speed [m/s] at which air comes round under a hood without a fan: order of magnitude, ours, no source."""
 OWN_SPEED_TEMPERATURE = 400.0
@@ -34,10 +39,9 @@ OWN_SPEED_TEMPERATURE = 400.0
 
 
 class Moment(NamedTuple):
-    """What holds still during a step."""
+    """What holds still during a step; and `around`, to be set to each instant."""
 
-    room: float
-    intake: float
+    around: np.ndarray  # (2,) room and intake at the instant looked at [K], see `surround`
     pressure: float
     moves: bool  # whether the fan's air flows
     capacity: float  # [W/K] of the stream over the coils
@@ -102,8 +106,7 @@ def moment_of(fixed: PlantFixed, inputs: np.ndarray) -> Moment:
     after = power / (flow * specific) if moves and not fixed.fan_before_coils else 0.0
     pump_rise = pump_power / water if water > 0.0 else 0.0
     return Moment(
-        room=inputs[ROOM],
-        intake=intake,
+        around=np.array([inputs[ROOM], intake]),
         pressure=pressure,
         moves=moves,
         capacity=capacity,
@@ -122,3 +125,11 @@ def moment_of(fixed: PlantFixed, inputs: np.ndarray) -> Moment:
         nearing=nearing,
         gain=gain,
     )
+
+
+@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def surround(around: np.ndarray, inputs: np.ndarray, time: float) -> None:
+    """Set room and intake [K] to their lines' values `time` [s] into the step."""
+    off_middle = time / inputs[LENGTH] - 0.5
+    around[AROUND_ROOM] = inputs[ROOM] + inputs[ROOM_RISE] * off_middle
+    around[AROUND_INTAKE] = inputs[INTAKE] + inputs[INTAKE_RISE] * off_middle

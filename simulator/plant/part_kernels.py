@@ -19,7 +19,7 @@ from numba import njit
 from simulator.plant.heat_kernels import FIRST_HEAT, heat_flows
 from simulator.plant.implicit_kernels import jacobian_of, solve_parts, solve_stage
 from simulator.plant.layout_kernels import LEVEL, PlantFixed
-from simulator.plant.moment_kernels import Moment
+from simulator.plant.moment_kernels import Moment, surround
 
 GAMMA = 2.0 - math.sqrt(2.0)
 """Place of the middle evaluation in the part [-]."""
@@ -65,12 +65,20 @@ def work_of(coils: int, size: int) -> Work:
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def try_part(
-    fixed: PlantFixed, moment: Moment, work: Work, y: np.ndarray, step: float, first: float, last: float
+    fixed: PlantFixed,
+    moment: Moment,
+    work: Work,
+    inputs: np.ndarray,
+    y: np.ndarray,
+    begin: float,
+    step: float,
+    first: float,
+    last: float,
 ) -> float:
-    """Evaluate one part of `step` seconds from the state `y`.
+    """Evaluate one part of `step` seconds from the state `y`, `begin` [s] into the step.
 
-    The heat of the fire to the shell runs straight from `first` to `last` [W]. Fills `work.rates` and
-    `work.heat`, to be added up with the weights.
+    The heat of the fire to the shell runs straight from `first` to `last` [W], room and intake as `inputs`
+    say. Fills `work.rates` and `work.heat`, to be added up with the weights.
 
     Returns
     -------
@@ -82,6 +90,7 @@ def try_part(
     found, into, leaving, matrix, column = work.found, work.into, work.leaving, work.matrix, work.column
     middle = first + GAMMA * (last - first)
     weight = DIAGONAL * step
+    surround(moment.around, inputs, begin)
     before = heat_flows(fixed, moment, first, y, found, into, leaving, heat[0], rates[0])
     # The rows of the other evaluations are free to work in until they are filled.
     jacobian_of(
@@ -90,6 +99,7 @@ def try_part(
     for i in range(size):
         right[i] = y[i] + weight * rates[0, i]
         stage[i] = y[i]
+    surround(moment.around, inputs, begin + GAMMA * step)
     if not solve_stage(
         fixed, moment, middle, right, weight, matrix, column, found, into, leaving, stage, heat[1], rates[1]
     ):
@@ -97,6 +107,7 @@ def try_part(
     for i in range(size):
         right[i] = y[i] + WEIGHT * step * (rates[0, i] + rates[1, i])
         stage[i] = y[i] + (stage[i] - y[i]) / GAMMA
+    surround(moment.around, inputs, begin + step)
     if not solve_stage(
         fixed, moment, last, right, weight, matrix, column, found, into, leaving, stage, heat[2], rates[2]
     ):

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -25,13 +26,16 @@ from simulator.plant import chain as burning
 from simulator.plant import layout_kernels as fireside
 from simulator.plant.chain import Plant, plant_of
 from simulator.plant.chain_kernels import FAILED, advance_plant
-from simulator.plant.fire import LAST, burnt_of_loads
+from simulator.plant.fire import SHAPES
+from simulator.plant.fire_kernels import line_of_loads
+from simulator.run.chain_guess import Course, Relaxed
 from simulator.run.coupling import GAMMA, Steps
 from simulator.run.ledger import INDEX
 from simulator.run.stage_kernels import (
     AROUND_VAPOUR_GAIN,
     AROUND_VAPOUR_LOSS,
     FLOOR_GAIN,
+    INTAKE_AHEAD,
     ROOM_GAIN,
     ROOM_LOSS,
     ROOM_MEAN,
@@ -53,12 +57,8 @@ if TYPE_CHECKING:
 MOST_PASSES = 30
 REMEMBERED = ("plant", "masses", "plant_totals", "house_totals", "plant_now", "house_now", "gas_now")
 """Arrays of the chain's state."""
-INSTANT = 1e-3
-"""A step this short [s] only looks."""
 AGREED = 2e-3
-"""Change of the step's mean room and floor temperatures [K] between two passes at which the parts agree."""
-KELVIN_PER_RATIO = 2.5e3
-"""Weight of humidity beside temperature: the latent heat of a ratio over the heat capacity of air."""
+"""Doubt about the step's room and floor temperatures [K] at which the parts agree."""
 AGREED_FLOW = 1e-4
 """Change of the air flow between two passes over the flow."""
 
@@ -126,6 +126,11 @@ class Line:
     rise: NDArray[np.float64]
     number: int
 
+    def outside_at(self, tick: int) -> float:
+        """Outside [K above reference] at an instant of the step."""
+        share = (tick - self.begin) / (self.end - self.begin)
+        return float(self.mean[0] + self.rise[0] * (share - 0.5))
+
     def stages(self, first: int, last: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """(3,) means, and (3, 2) values at the two stages, of the part from `first` to `last` [ticks]."""
         whole = self.end - self.begin
@@ -171,6 +176,10 @@ class ChainState:
     rules : Rules
     switched : int [ticks]
         Of the last jump.
+    course : Course
+        How room, floor and humidity went in the last step taken, kept even where a step is taken back.
+    seen : (tick, dict of str to float) or None
+        What the rules measured last.
     settings : Settings or None
         Of the last step.
     unsettled : int
@@ -192,6 +201,8 @@ class ChainState:
     switched: int = field(default=np.iinfo(np.int64).min // 2)
     settings: Settings | None = None
     unsettled: int = 0
+    course: Course = field(default_factory=Course)
+    seen: tuple[int, dict[str, float]] | None = None
 
     def saved(self) -> tuple[Any, ...]:
         """Everything that a step changes, to come back to."""
@@ -224,6 +235,7 @@ class ChainState:
             "numbers": np.array([self.floor, self.sky, self.drawn, self.fan_power]),
             "counts": np.array([self.switched, self.unsettled], dtype=np.int64),
             "settings": np.full(5, math.nan) if now is None else np.array(now.same_flow),
+            "course": self.course.numbers(),
         }
 
     def restore_from(self, arrays: Mapping[str, NDArray[Any]], drive: Drive) -> None:
@@ -236,6 +248,7 @@ class ChainState:
         self.switched, self.unsettled = (int(value) for value in arrays["counts"])
         fan, feed, pump, cover, overfeed = (float(value) for value in arrays["settings"])
         self.settings = None if math.isnan(fan) else Settings(fan, feed, pump, cover, overfeed, drive)
+        self.course, self.seen = Course.of(arrays["course"]), None
 
 
 @dataclass(frozen=True, eq=False)
@@ -342,42 +355,50 @@ class Chain:
             If a temperature is not finite.
         """
         coupling = self.coupling
-        begin = state.tick
+        begin, reference = state.tick, coupling.reference
         length = (end - begin) / TICKS_PER_SECOND
         mean, stages = line.stages(begin, end)
-        outside = float(mean[0]) + coupling.reference
+        outside = float(mean[0]) + reference
+        outside_rise = 2.0 * (float(stages[0, 1]) + reference - outside)
         saved = state.saved()
+        room_before = state.room + reference
         floor_before = state.ledger.totals[INDEX["floor"]]
-        fan_before = state.ledger.totals[INDEX["fan"]]
         leaked_before = state.moving.water_totals[VAPOUR_LEAKED]
-        room = state.room + coupling.reference
-        floor, fan_power = chain.floor, chain.fan_power
-        ratio = float(state.moving.scalars[ROOM_RATIO])
-        flow = state.mass_flow
-        if settings.fan <= 0.0:
-            flow = 0.0
-        elif chain.settings is None or settings.fan != chain.settings.fan or flow <= 0.0:
-            flow = coupling.mover.total_mass_flow(settings.fan, room)
-        work = _Work(self, length)
+        fan_before = state.ledger.totals[INDEX["fan"]]
+        goes_on = chain.settings is not None and settings.same_flow == chain.settings.same_flow
+        guess = chain.course.guess(
+            begin, end, room_before, chain.floor, float(state.moving.scalars[ROOM_RATIO]), goes_on=goes_on
+        )
+        flow, fan_power = self._stream(state, chain, settings, room_before)
+        work = self._work
+        work.length = length
         if self.house is not None and self.drives is not None:
             work.house_inputs[:] = self.drives.inputs[line.number]
             chain.sky = float(work.house_inputs[indoors.SKY])
             work.house_inputs[indoors.LENGTH] = length
             work.house_inputs[indoors.OUTSIDE] = outside
             work.house_inputs[indoors.COVER] = settings.cover
-        work.plant_inputs[fireside.BATCH_RATE] = self.burning_rate(begin, end)
-        agreed = False
+        self._light(work, settings, begin, end)
+        relaxed = Relaxed(guess)
+        agreed, damp = False, self.house is not None and coupling.moist.there
         for number in range(MOST_PASSES):
-            intake = room if coupling.intake_is_room else outside
-            around = coupling.around(1)
-            heat, gas = self._fireside(work, chain, settings, end, intake, room, flow, fan_power, around)
-            if self.house is not None:
-                self._indoors(work, chain, room, floor, ratio, around)
+            room, rise, floor, ratio = guess
+            around = self._bare.copy()
+            intake = (room, rise) if coupling.intake_is_room else (outside, outside_rise)
+            if settings.fan > 0.0 and coupling.mover.curve is None:
+                at_fan = room if coupling.intake_is_room else float(stages[0, 0]) + reference
+                flow = coupling.mover.total_mass_flow(settings.fan, at_fan)
+            heat, gas = self._fireside(
+                work, chain, settings, end, intake, (room, rise), flow, fan_power, around
+            )
+            self._indoors(work, chain, room, floor, ratio, around)
             if number:
                 state.restore(saved)
+            state.moving.scalars[INTAKE_AHEAD] = room - room_before
             coupling.march(state, self._steps(end, settings, stages, heat, gas, step, line, around))
             totals = state.ledger.totals
-            new_room = float(state.moving.scalars[ROOM_MEAN]) + coupling.reference
+            new_room = float(state.moving.scalars[ROOM_MEAN]) + reference
+            new_rise = state.room + reference - room_before
             new_floor = new_room
             if coupling.floor_film > 0.0:
                 upward = (totals[INDEX["floor"]] - floor_before) / length
@@ -385,44 +406,81 @@ class Chain:
             new_flow = state.mass_flow if settings.fan > 0.0 else 0.0
             new_ratio = ratio
             loss = around[0, AROUND_VAPOUR_LOSS]
-            if self.house is not None and coupling.moist.there and loss > 0.0:
+            if damp and loss > 0.0:
                 leaked = state.moving.water_totals[VAPOUR_LEAKED] - leaked_before
                 new_ratio = work.house_inputs[indoors.OUTSIDE_RATIO] + leaked / (loss * length)
             new_power = (totals[INDEX["fan"]] - fan_before) / length
-            damp = KELVIN_PER_RATIO * abs(new_ratio - ratio)
-            change = max(abs(new_room - room), abs(new_floor - floor), damp)
+            found = (new_room, new_rise, new_floor, new_ratio)
+            doubt = relaxed.doubt(found) if self.plant is not None or self.house is not None else 0.0
             agreed = (
-                change < AGREED
+                doubt < AGREED
                 and abs(new_flow - flow) <= AGREED_FLOW * flow
                 and abs(new_power - fan_power) <= 1e-3 * (1.0 + new_power)
             )
-            if agreed or not math.isfinite(change):
+            if agreed or not math.isfinite(doubt):
                 break
-            # After some passes take half the way: a room lighter than its surroundings swings.
-            share = 1.0 if number < 6 else 0.5
-            room += share * (new_room - room)
-            floor += share * (new_floor - floor)
-            ratio += share * (new_ratio - ratio)
+            guess = relaxed.next(found)
             flow, fan_power = new_flow, new_power
         if not math.isfinite(new_room):
             hours = end / 3.6e6
             problem = f"a temperature is not finite {hours:.3f} h after the start"
             raise SolverError(problem, fix="look for extreme values in stove, water and house")
+        state.moving.scalars[INTAKE_AHEAD] = 0.0
         self._close(work, chain, outside, new_room, new_ratio, length)
-        self._look(work, chain, state, float(stages[0, 1]) + coupling.reference)
+        chain.course = chain.course.followed(begin, end, room_before, found, goes_on=goes_on)
         chain.floor, chain.fan_power, chain.settings = new_floor, new_power, settings
         chain.unsettled += not agreed
 
-    def burning_rate(self, begin: int, end: int) -> float:
-        """Mean burning rate of all loads between two ticks [kg/s], as fired."""
-        if self.plant is None or not self.loads:
-            return 0.0
-        shape, time = self.plant.burn_shape, self.plant.burn_time
-        # Loads burnt to nothing long ago are left out: every one counts at every step otherwise.
-        oldest = begin - LAST * time * TICKS_PER_SECOND
-        loads = [load for load in self.loads if oldest < load[0] < end]
-        burnt = burnt_of_loads(shape, time, loads, np.array([begin, end]))
-        return float(burnt[1] - burnt[0]) / ((end - begin) / TICKS_PER_SECOND)
+    @cached_property
+    def _work(self) -> _Work:
+        """Arrays that every step uses anew."""
+        return _Work(self)
+
+    @cached_property
+    def _bare(self) -> NDArray[np.float64]:
+        """(1, 5) what surrounds the room apart from the chain."""
+        return self.coupling.around(1)
+
+    @cached_property
+    def _fuel(self) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+        """Ticks and masses of all loads."""
+        ticks = np.array([tick for tick, _ in self.loads], dtype=np.int64)
+        return ticks, np.array([mass for _, mass in self.loads], dtype=np.float64)
+
+    @cached_property
+    def _flow_by_volume(self) -> bool:
+        mover = self.coupling.mover
+        return math.isnan(mover.mass_flow) and math.isnan(mover.density)
+
+    def _stream(
+        self, state: RunState, chain: ChainState, settings: Settings, room: float
+    ) -> tuple[float, float]:
+        """Guess air flow [kg/s] and fan power [W] of a step, `room` [K] at its begin."""
+        mover = self.coupling.mover
+        if settings.fan <= 0.0:
+            return 0.0, 0.0
+        flow, power = state.mass_flow, chain.fan_power
+        same = chain.settings is not None and settings.fan == chain.settings.fan
+        if not same or flow <= 0.0:
+            flow = mover.total_mass_flow(settings.fan, room)
+        if math.isnan(mover.efficiency):
+            power = mover.fan_power(settings.fan)
+        return flow, power
+
+    def _light(self, work: _Work, settings: Settings, begin: int, end: int) -> None:
+        """Fill what the plant is told of a step and no pass changes."""
+        inputs = work.plant_inputs
+        inputs[fireside.LENGTH] = work.length
+        inputs[fireside.FEED] = settings.feed
+        inputs[fireside.OVERFEED] = settings.overfeed
+        inputs[fireside.PUMP] = settings.pump
+        inputs[fireside.PRESSURE] = self.pressure
+        inputs[fireside.AIR_CAPACITY] = self.coupling.mover.heat_capacity
+        if self.plant is not None and self.loads:
+            shape = SHAPES.index(self.plant.burn_shape)
+            inputs[fireside.BATCH_RATE], inputs[fireside.BATCH_RISE] = line_of_loads(
+                shape, self.plant.burn_time, *self._fuel, begin, end
+            )
 
     def _fireside(
         self,
@@ -430,27 +488,26 @@ class Chain:
         chain: ChainState,
         settings: Settings,
         end: int,
-        intake: float,
-        room: float,
+        intake: tuple[float, float],
+        room: tuple[float, float],
         flow: float,
         fan_power: float,
         around: NDArray[np.float64],
     ) -> tuple[_Heat, tuple[float, float]]:
-        """Take stove and water over the step; adds to `around`, returns heat to the stream and the gas."""
+        """Take stove and water over the step; adds to `around`, returns heat to the stream and the gas.
+
+        `intake` and `room`: mean and rise [K].
+        """
         if self.plant is None:
             return _Heat(settings.drive.heat_power, 0.0), (0.0, 300.0)
         length = work.length
         inputs = work.plant_inputs
-        inputs[fireside.LENGTH] = length
-        inputs[fireside.FEED] = settings.feed
-        inputs[fireside.OVERFEED] = settings.overfeed
-        inputs[fireside.INTAKE] = intake
-        inputs[fireside.ROOM] = room
+        inputs[fireside.INTAKE], inputs[fireside.INTAKE_RISE] = intake
+        inputs[fireside.ROOM], inputs[fireside.ROOM_RISE] = room
         inputs[fireside.AIR_FLOW] = flow
+        # A given volume flow is lighter where it is warmer; a fan at its curve nearly so.
+        inputs[fireside.FLOW_RISE] = -flow * intake[1] / intake[0] if self._flow_by_volume else 0.0
         inputs[fireside.FAN_POWER] = fan_power
-        inputs[fireside.PUMP] = settings.pump
-        inputs[fireside.PRESSURE] = self.pressure
-        inputs[fireside.AIR_CAPACITY] = self.coupling.mover.heat_capacity
         code = advance_plant(
             self.plant.fixed, chain.plant, inputs, work.plant_new, work.plant_flows, work.plant_temperatures
         )
@@ -462,30 +519,17 @@ class Chain:
         to_room = flows[fireside.STOVE_TO_ROOM] + flows[fireside.HOOD_TO_ROOM] + flows[fireside.TANK_LOSS]
         around[0, ROOM_GAIN] += to_room / length
         # Outside air takes the place of what the fire draws from the room.
-        drawn = flows[fireside.AIR_DRAWN] / length * heat_capacity(within_fit(room))
+        drawn = flows[fireside.AIR_DRAWN] / length * heat_capacity(within_fit(room[0]))
         around[0, ROOM_LOSS] += drawn
         work.drawn = drawn
-        gas = (float(flows[fireside.GAS] / length), float(work.plant_temperatures[fireside.FLUE]))
+        gas = (float(flows[fireside.GAS] / length), float(work.plant_temperatures[fireside.MEAN_FLUE]))
         mean = float(flows[fireside.AIR_NET] / length)
         # The line through the step that has its mean and what the air takes up at its end.
-        warmed = float(work.plant_temperatures[fireside.AFTER_COILS]) - intake
-        at_end = flow * self.coupling.mover.air_heat_capacity(intake) * warmed
+        warmed = float(work.plant_temperatures[fireside.AFTER_COILS]) - intake[0] - 0.5 * intake[1]
+        at_end = flow * self.coupling.mover.air_heat_capacity(intake[0]) * warmed
         if self.plant.fixed.fan_before_coils:
             at_end -= fan_power
         return _Heat(mean, 2.0 * (at_end - mean) if flow > 0.0 else 0.0), gas
-
-    def _look(self, work: _Work, chain: ChainState, state: RunState, outside: float) -> None:
-        """Note the temperatures of stove and water as they are with the room at the step's end."""
-        if self.plant is None:
-            return
-        inputs = work.plant_inputs
-        room = state.room + self.coupling.reference
-        inputs[fireside.LENGTH] = INSTANT
-        inputs[fireside.ROOM] = room
-        inputs[fireside.INTAKE] = room if self.coupling.intake_is_room else outside
-        flows = np.empty_like(work.plant_flows)
-        chain.plant_now = np.empty_like(chain.plant_now)
-        advance_plant(self.plant.fixed, chain.plant, inputs, work.plant_new, flows, chain.plant_now)
 
     def _indoors(
         self,
@@ -551,6 +595,7 @@ class Chain:
             chain.plant, work.plant_new = work.plant_new, chain.plant
             chain.plant_totals += work.plant_flows
             flows = work.plant_flows
+            chain.plant_now = work.plant_temperatures.copy()
             chain.gas_now = np.array([flows[fireside.GAS], flows[fireside.BURNT]]) / length
             chain.drawn += work.drawn * (room - outside) * length
         if self.house is not None:
@@ -574,10 +619,10 @@ class _Heat:
 
 
 class _Work:
-    """Arrays of one step."""
+    """Length [s] and arrays of one step."""
 
-    def __init__(self, chain: Chain, length: float) -> None:
-        self.length = length
+    def __init__(self, chain: Chain) -> None:
+        self.length = 0.0
         self.drawn = 0.0
         self.house_guess = 0.0
         self.plant_inputs = np.zeros(fireside.INPUTS)

@@ -44,6 +44,9 @@ def take_step(
     """
     line = line_of(steps, number, state.tick, chain.coupling.reference)
     changed = []
+    if "outside" in held.rules.quantities:
+        # Its lines need not meet where steps do.
+        held.seen = None
     while state.tick < line.end:
         if _switch(chain, state, held, line):
             changed.append(state.tick)
@@ -63,7 +66,7 @@ def _switch(chain: Chain, state: RunState, held: ChainState, line: Line) -> bool
     rules = held.rules
     if not rules.rules:
         return False
-    found = rules.due(state.tick, measure(chain, state, held, _outside(chain, line, state.tick)))
+    found = rules.due(state.tick, _measured(chain, state, held, line))
     rules.change(found, state.tick)
     return bool(found)
 
@@ -78,10 +81,12 @@ def _target(held: ChainState, tick: int, end: int, whole: int) -> int:
     return target if free is None else min(target, max(free, tick + 1))
 
 
-def _outside(chain: Chain, line: Line, tick: int) -> float:
-    """Outside temperature [K] at an instant of a step."""
-    share = (tick - line.begin) / (line.end - line.begin)
-    return float(line.mean[0] + line.rise[0] * (share - 0.5)) + chain.coupling.reference
+def _measured(chain: Chain, state: RunState, held: ChainState, line: Line) -> dict[str, float]:
+    """Return what the rules look at, at the state's tick; looked up where it was measured before."""
+    if held.seen is None or held.seen[0] != state.tick:
+        outside = line.outside_at(state.tick) + chain.coupling.reference
+        held.seen = state.tick, measure(chain, state, held, outside)
+    return held.seen[1]
 
 
 def _until_due(chain: Chain, state: RunState, held: ChainState, line: Line, end: int, steps: Steps) -> None:
@@ -90,7 +95,7 @@ def _until_due(chain: Chain, state: RunState, held: ChainState, line: Line, end:
     begin = state.tick
     settings = chain.settings(begin, rules)
     free = rules.free_from <= begin
-    at_begin = rules.margins(measure(chain, state, held, _outside(chain, line, begin)))
+    at_begin = rules.margins(_measured(chain, state, held, line))
     waiting = free & (at_begin <= 0.0)
     saved, kept = state.saved(), held.saved()
 
@@ -99,9 +104,10 @@ def _until_due(chain: Chain, state: RunState, held: ChainState, line: Line, end:
             state.restore(saved)
             held.restore(kept)
         chain.step(state, held, line, tick, settings, steps)
+        held.seen = None
         if not waiting.any():
             return -1.0
-        margins = rules.margins(measure(chain, state, held, _outside(chain, line, tick)))
+        margins = rules.margins(_measured(chain, state, held, line))
         return float(margins[waiting].max())
 
     after = attempt(end)

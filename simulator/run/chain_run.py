@@ -59,6 +59,7 @@ class ChainRun:
         self.held.plant_totals[:] = 0.0
         self.held.house_totals[:] = 0.0
         self.held.drawn = 0.0
+        self.held.seen = None
         self._fresh = True
 
     def snapshot(self) -> dict[str, NDArray[Any]]:

@@ -31,7 +31,9 @@ DUCT_PRESSURE, FAN_PRESSURE, ELECTRIC, VOLUME_FLOW = 5, 6, 7, 8
 ROOM_RATIO, RATIO_BEFORE, RATIO_OLD, EXIT_RATIO, STEP_LENGTH = 9, 10, 11, 12, 13
 GAS_FLOW, GAS_ENTRY, JACKET_FLOW, JACKET_SUPPLY, OUTSIDE_RATIO = 14, 15, 16, 17, 18
 ROOM_MEAN = 19
-SCALARS = 20
+INTAKE_AHEAD = 20
+"""How far the room's mean over a step is above its begin [K], where whoever marches knows it; else 0."""
+SCALARS = 21
 ROOM_LOSS, ROOM_GAIN, FLOOR_GAIN, AROUND_VAPOUR_GAIN, AROUND_VAPOUR_LOSS = range(5)
 """Places in what surrounds the room in a step: W/K, W, W/m2 on the floor, kg/s, kg/s per humidity ratio."""
 CONDENSED, DRIED, DRAINED, VAPOUR_GAIN, VAPOUR_LEAKED, VAPOUR_FROM_DUCTS, VAPOUR_HELD, VAPOUR_ON_GLASS = (
@@ -248,7 +250,7 @@ def electricity(fixed: Fixed, moving: Moving, fan_share: float) -> float:
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def refresh_films(fixed: Fixed, moving: Moving, fan_share: float, outside: float) -> None:
     """Take flow and inside films from the latest air temperatures; `outside` [K above reference]."""
-    intake = moving.scalars[ROOM] if fixed.intake_is_room else outside
+    intake = moving.scalars[ROOM] + moving.scalars[INTAKE_AHEAD] if fixed.intake_is_room else outside
     air = 0.5 * (moving.air_in + moving.air_out) + fixed.reference
     refresh_flow(fixed, moving, fan_share, intake + fixed.reference, air)
     last = fixed.branch_begin[fixed.air_branches]

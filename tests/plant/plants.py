@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 from types import SimpleNamespace
@@ -86,6 +87,10 @@ def inputs_of(**told: float) -> np.ndarray:
         "pump": 1.0,
         "pressure": 101325.0,
         "air_capacity": math.nan,
+        "batch_rise": 0.0,
+        "intake_rise": 0.0,
+        "room_rise": 0.0,
+        "flow_rise": 0.0,
     }
     values.update(told)
     inputs = np.empty(layout.INPUTS)
@@ -134,20 +139,28 @@ class Independent:
     """The same plant written anew in plain Python: one equation after the other, roots by bisection.
 
     Shared with the program are the properties of dry air and the Nusselt number of round ducts only; free
-    convection and effectiveness come from the library `ht`. Fan on, or no coils; no boiling.
+    convection and effectiveness come from the library `ht`. Fan on, or no coils; no boiling. Room, intake and
+    batch_rate may be functions of time [s].
     """
 
-    def __init__(self, case: Any, **told: float) -> None:
+    def __init__(self, case: Any, **told: float | Callable[[float], float]) -> None:
         self.case = case
-        self.told = {"feed": 1.0, "intake": 290.0, "room": 290.0, "air_flow": 0.15, "pump": 1.0, **told}
+        self.given = {"feed": 1.0, "intake": 290.0, "room": 290.0, "air_flow": 0.15, "pump": 1.0, **told}
+        self.given = {"batch_rate": 0.0, **self.given}
+        self.told = self.at(0.0)
         stove, hood = case.stove, case.hood
         self.hooded = stove.surface * (1.0 - stove.bare_share)
         self.bare = stove.surface * stove.bare_share
         self.shell_height = math.sqrt(stove.surface / (1.25 * math.pi))
         self.wall_height = math.sqrt(hood.wall_area / (1.25 * math.pi))
-        self.capacity = self.told["air_flow"] * float(air.heat_capacity(self.told["intake"]))
+        specific = self.told.get("air_capacity") or float(air.heat_capacity(self.told["intake"]))
+        self.capacity = self.told["air_flow"] * specific
         dry = stove.heating_value
         self.heating_value = dry * (1.0 - stove.moisture) - 2.443e6 * stove.moisture
+
+    def at(self, time: float) -> dict[str, float]:
+        """What is told, at a time [s]."""
+        return {name: value(time) if callable(value) else value for name, value in self.given.items()}
 
     def free_film(self, surface: float, fluid: float, height: float) -> float:
         """Churchill and Chu by `ht`; the room's stir of half a kelvin as the program documents it."""
@@ -204,14 +217,16 @@ class Independent:
 
     def rates(self, time: float, y: np.ndarray) -> np.ndarray:
         """Rates of shell, hood wall, coils and layers [K/s]."""
-        case, told = self.case, self.told
+        case = self.case
+        told = self.told = self.at(time)
         stove, hood, water = case.stove, case.hood, case.water
         room, intake = told["room"], told["intake"]
         count = len(case.coils)
         shell, wall = y[0], y[1]
         coil, tank = y[2 : 2 + count], y[2 + count :]
         level = min(1.0, time / stove.start_up) * told["feed"]
-        fire = stove.rate * level * stove.efficiency * self.heating_value
+        burning = (stove.rate or 0.0) * level + told["batch_rate"]
+        fire = burning * stove.efficiency * self.heating_value
         to_air, from_wall, out = self.hood_state(shell, wall)
         ratio = self.hooded / hood.wall_area
         exchange = SIGMA * self.hooded * (shell**4 - wall**4)
@@ -287,13 +302,16 @@ class Independent:
             rates[2 + count + i] = gain / (water.tank_volume / layers * WATER_DENSITY * WATER_HEAT)
         return rates
 
-    def after(self, times: np.ndarray) -> np.ndarray:
-        """Temperatures [K] at times [s] from the cold start, without the burning level; Radau, 1e-9."""
+    def after(self, times: np.ndarray, corners: Iterable[float] = ()) -> np.ndarray:
+        """Temperatures [K] at times [s] from the cold start, without the burning level; Radau, 1e-9.
+
+        The integration stops and begins anew at `corners` [s] of what is told.
+        """
         case = self.case
         begin = [case.room.temperature] * 2
         if case.water is not None:
             begin += [case.water.temperature] * (len(case.coils) + case.water.layers)
-        stops = np.unique([0.0, case.stove.start_up, times[-1]])
+        stops = np.unique([0.0, case.stove.start_up, *corners, times[-1]])
         found = np.empty((times.size, len(begin)))
         y = np.array(begin)
         for first, last in pairwise(stops):

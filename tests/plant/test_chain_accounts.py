@@ -50,7 +50,8 @@ def cases(draw):
     }
     stove = {
         "rate": f"{draw(st.floats(0.1, 20.0))} kg/h",
-        "bare_share": draw(st.floats(0.0, 1.0)),
+        # Not wholly shut in: with the fan off the fire would heat it without end.
+        "bare_share": draw(st.floats(0.01, 1.0)),
         "mass": f"{draw(st.floats(5.0, 500.0))} kg",
         "start_up": f"{draw(st.sampled_from([0.0, 100.0, 3000.0]))} s",
         "burn_out": f"{draw(st.sampled_from([0.0, 100.0, 3000.0]))} s",
@@ -75,6 +76,8 @@ DRIVES = st.fixed_dictionaries(
         "overfeed": st.sampled_from([0.0, 1.0, 3.0]),
         "intake": st.floats(250.0, 320.0),
         "room": st.floats(260.0, 310.0),
+        "intake_rise": st.floats(-20.0, 20.0),
+        "room_rise": st.floats(-10.0, 10.0),
         "air_flow": st.sampled_from([0.0, 1e-4, 0.01, 0.15, 1.0]),
         "fan_power": st.sampled_from([0.0, 100.0]),
         "pump": st.sampled_from([0.0, 0.01, 1.0]),

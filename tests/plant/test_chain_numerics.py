@@ -20,7 +20,7 @@ from tests.plant.plants import case_of, inputs_of, plant, run
 
 def _by_parts(made, state, number: int, span: float) -> tuple[np.ndarray, float]:
     """Temperatures after `number` equal parts under a steady fire, and the first part's error estimate."""
-    inputs = inputs_of()
+    inputs = inputs_of(length=span)
     moment = moment_of(made.fixed, inputs)
     work = work_of(made.fixed.coils, state.size)
     work.found[0] = 400.0
@@ -28,7 +28,7 @@ def _by_parts(made, state, number: int, span: float) -> tuple[np.ndarray, float]
     step = span / number
     first = math.nan
     for count in range(number):
-        told = try_part(made.fixed, moment, work, y, step, 9000.0, 9000.0)
+        told = try_part(made.fixed, moment, work, inputs, y, count * step, step, 9000.0, 9000.0)
         if count == 0:
             first = told
         rates = work.rates

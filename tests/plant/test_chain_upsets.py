@@ -167,5 +167,5 @@ def test_what_cannot_be_is_refused() -> None:
 
 
 def test_inputs_have_the_documented_size() -> None:
-    assert inputs_of().size == at.INPUTS == at.AIR_CAPACITY + 1
+    assert inputs_of().size == at.INPUTS == at.FLOW_RISE + 1
     assert math.isnan(inputs_of()[at.AIR_CAPACITY])

@@ -12,6 +12,7 @@ from scipy.integrate import quad
 from scipy.stats import chi2, expon
 
 from simulator.plant.fire import SHAPES, burnt_of_loads, corners, mean_rates, share_burnt
+from simulator.plant.fire_kernels import line_of_loads
 
 
 @pytest.mark.parametrize("shape", SHAPES)
@@ -53,6 +54,36 @@ def test_mean_rates_add_up_to_what_burnt(shape, burn_time, loads, edges) -> None
     assert float(rates @ np.diff(ticks)) / 1000.0 == pytest.approx(burnt[-1] - burnt[0], abs=1e-9)
     assert np.all(rates >= -1e-12)
     assert burnt[-1] <= sum(mass for _, mass in loads) + 1e-9
+
+
+@given(
+    shape=st.sampled_from(SHAPES),
+    burn_time=st.floats(60.0, 20000.0),
+    loads=st.lists(st.tuples(st.integers(-(10**8), 10**8), st.floats(0.0, 20.0)), max_size=6),
+    begin=st.integers(-(10**8), 2 * 10**8),
+    length=st.integers(100, 10**7),
+)
+def test_line_has_the_exact_mean_and_stays_above_nothing(shape, burn_time, loads, begin, length) -> None:
+    loads = sorted(loads)
+    ticks = np.array([tick for tick, _ in loads], dtype=np.int64)
+    masses = np.array([mass for _, mass in loads], dtype=np.float64)
+    mean, rise = line_of_loads(SHAPES.index(shape), burn_time, ticks, masses, begin, begin + length)
+    exact = mean_rates(shape, burn_time, loads, begin, begin + length)
+    assert mean == pytest.approx(float(exact), abs=1e-9 * sum(masses) / (length * 1e-3) + 1e-15)
+    assert mean - 0.5 * abs(rise) >= -1e-12
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_line_rises_between_the_rates_at_both_ends(shape) -> None:
+    loads = [(0, 3.0), (1_200_000, 5.0)]
+    ticks, masses = np.array([0, 1_200_000]), np.array([3.0, 5.0])
+    burn_time, near = 3600.0, 10
+    # One-sided differences of the mass burnt, just inside the ends; a load laid on at the begin counts.
+    for begin, end in ((0, 300_000), (1_200_000, 1_500_000), (3_000_000, 3_300_000), (3_700_000, 3_790_000)):
+        first = mean_rates(shape, burn_time, loads, begin, begin + near)
+        last = mean_rates(shape, burn_time, loads, end - near, end)
+        mean, rise = line_of_loads(SHAPES.index(shape), burn_time, ticks, masses, begin, end)
+        assert rise == pytest.approx(float(last - first), abs=2e-4 * mean)
 
 
 def test_corners() -> None:
