@@ -9,27 +9,27 @@ with new means. Whatever one part gives, the next takes, so the account closes h
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.case.timetable import TICKS_PER_SECOND, ticks_between
+from simulator.case.timetable import TICKS_PER_SECOND
 from simulator.errors import SolverError
 from simulator.house import house as housing
 from simulator.house import house_kernels as indoors
-from simulator.house.house import House, HouseDrives, house_of
+from simulator.house.house import House, HouseDrives
 from simulator.house.house_kernels import close_house, open_house
 from simulator.physics.air_kernels import heat_capacity, within_fit
 from simulator.plant import chain as burning
 from simulator.plant import layout_kernels as fireside
-from simulator.plant.chain import Plant, plant_of
+from simulator.plant.chain import Plant
 from simulator.plant.chain_kernels import FAILED, advance_plant
 from simulator.plant.fire import SHAPES
 from simulator.plant.fire_kernels import line_of_loads
-from simulator.run.chain_guess import Course, Relaxed
-from simulator.run.coupling import GAMMA, Steps
+from simulator.run.chain_guess import Relaxed
+from simulator.run.coupling import Steps
 from simulator.run.ledger import INDEX
 from simulator.run.stage_kernels import (
     AROUND_VAPOUR_GAIN,
@@ -42,21 +42,22 @@ from simulator.run.stage_kernels import (
     ROOM_RATIO,
     VAPOUR_LEAKED,
 )
-from simulator.run.switching import SWITCHES, Rules, rules_of
+from simulator.run.switching import SWITCHES, Rules
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
 
     from numpy.typing import NDArray
 
-    from simulator.case.schema import Case
-    from simulator.case.timetable import Drive, Timetable
+    from simulator.case.timetable import Timetable
     from simulator.run.coupling import Coupling
     from simulator.run.state import RunState
 
+from simulator.run.chain_state import ChainState, Mishap, Settings
+from simulator.run.chain_weather import Line
+
 MOST_PASSES = 30
-REMEMBERED = ("plant", "masses", "plant_totals", "house_totals", "plant_now", "house_now", "gas_now")
-"""Arrays of the chain's state."""
+HOTTEST_SHELL = 2500.0
+"""No fire of wood makes a shell this hot [K]; a run that gets there is told so and stopped."""
 AGREED = 2e-3
 """Doubt about the step's room and floor temperatures [K] at which the parts agree."""
 AGREED_FLOW = 1e-4
@@ -64,191 +65,29 @@ AGREED_FLOW = 1e-4
 
 
 @dataclass(frozen=True)
-class Mishap:
-    """An upset of a case, on the clock.
+class _Heat:
+    """Heat to the air stream over a step [W]: its mean and its rise from begin to end."""
 
-    Attributes
-    ----------
-    begin, end : int [ticks]
-    kind : str
-    size : float
-    """
-
-    begin: int
-    end: int
-    kind: str
-    size: float
+    mean: float
+    rise: float
 
 
-@dataclass(frozen=True)
-class Settings:
-    """What is switched how during a step, after timetable, rules and mishaps.
+class _Work:
+    """Length [s] and arrays of one step."""
 
-    Attributes
-    ----------
-    fan, feed, pump, cover : float
-        Shares.
-    overfeed : float
-        Burning rate over what was meant.
-    drive : Drive
-        The timetable's own, for a heater that is no stove.
-    """
-
-    fan: float
-    feed: float
-    pump: float
-    cover: float
-    overfeed: float
-    drive: Drive
-
-    @property
-    def same_flow(self) -> tuple[float, ...]:
-        """What changes in a jump when it changes."""
-        return (self.fan, self.feed, self.pump, self.cover, self.overfeed)
-
-
-@dataclass(frozen=True)
-class Line:
-    """Weather over one step of the clock, as straight lines; parts of the step are cut from it.
-
-    Attributes
-    ----------
-    begin, end : int [ticks]
-    mean, rise : (3,) float
-        Outside [K above reference], sun [W/m2], series supply temperature [K]: mean and rise over the step.
-    number : int
-        Of the step.
-    """
-
-    begin: int
-    end: int
-    mean: NDArray[np.float64]
-    rise: NDArray[np.float64]
-    number: int
-
-    def outside_at(self, tick: int) -> float:
-        """Outside [K above reference] at an instant of the step."""
-        share = (tick - self.begin) / (self.end - self.begin)
-        return float(self.mean[0] + self.rise[0] * (share - 0.5))
-
-    def stages(self, first: int, last: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """(3,) means, and (3, 2) values at the two stages, of the part from `first` to `last` [ticks]."""
-        whole = self.end - self.begin
-        if first == self.begin and last == self.end:
-            mean, rise = self.mean, self.rise
-        else:
-            mean = self.mean + self.rise * ((0.5 * (first + last) - self.begin) / whole - 0.5)
-            rise = self.rise * ((last - first) / whole)
-        return mean, np.column_stack((mean + rise * (GAMMA - 0.5), mean + 0.5 * rise))
-
-
-def line_of(steps: Steps, number: int, begin: int, reference: float) -> Line:
-    """Weather of step `number`, which begins at tick `begin`."""
-    pairs = np.array([steps.outside[number] - reference, steps.sun[number], steps.supply[number]])
-    rise = (pairs[:, 1] - pairs[:, 0]) / (1.0 - GAMMA)
-    return Line(begin, int(steps.ends[number]), pairs[:, 1] - 0.5 * rise, rise, number)
-
-
-@dataclass
-class ChainState:
-    """What changes in the chain.
-
-    Attributes
-    ----------
-    plant : (n,) float
-        State of stove and water, as `plant.layout_kernels` lays it out.
-    masses : (M,) float [K]
-        Of the house.
-    plant_totals, house_totals : float
-        Running totals of the flows since the books were opened.
-    drawn : float [J]
-        Heat lost with the air that the fire draws from the room.
-    plant_now, house_now : float [K]
-        Temperatures as the last step left them.
-    gas_now : (2,) float
-        Combustion gas [kg/s] and fuel [kg/s], means of the last step.
-    floor : float [K]
-        Mean floor surface of the last step.
-    sky : float [K]
-        Of the last step.
-    fan_power : float [W]
-        Of the last step.
-    rules : Rules
-    switched : int [ticks]
-        Of the last jump.
-    course : Course
-        How room, floor and humidity went in the last step taken, kept even where a step is taken back.
-    seen : (tick, dict of str to float) or None
-        What the rules measured last.
-    settings : Settings or None
-        Of the last step.
-    unsettled : int
-        Steps whose parts did not agree.
-    """
-
-    plant: NDArray[np.float64]
-    masses: NDArray[np.float64]
-    plant_totals: NDArray[np.float64]
-    house_totals: NDArray[np.float64]
-    plant_now: NDArray[np.float64]
-    house_now: NDArray[np.float64]
-    gas_now: NDArray[np.float64]
-    rules: Rules
-    floor: float
-    sky: float = 273.15
-    drawn: float = 0.0
-    fan_power: float = 0.0
-    switched: int = field(default=np.iinfo(np.int64).min // 2)
-    settings: Settings | None = None
-    unsettled: int = 0
-    course: Course = field(default_factory=Course)
-    seen: tuple[int, dict[str, float]] | None = None
-
-    def saved(self) -> tuple[Any, ...]:
-        """Everything that a step changes, to come back to."""
-        arrays = (self.plant, self.masses, self.plant_totals, self.house_totals)
-        now = (self.plant_now.copy(), self.house_now.copy(), self.gas_now.copy())
-        return (
-            *(a.copy() for a in arrays),
-            *now,
-            self.floor,
-            self.drawn,
-            self.fan_power,
-            self.settings,
-            self.unsettled,
-        )
-
-    def restore(self, saved: tuple[Any, ...]) -> None:
-        """Come back to what `saved` returned."""
-        arrays = [values.copy() for values in saved[:7]]
-        self.plant, self.masses, self.plant_totals, self.house_totals = arrays[:4]
-        self.plant_now, self.house_now, self.gas_now = arrays[4:]
-        self.floor, self.drawn, self.fan_power, self.settings, self.unsettled = saved[7:]
-
-    def snapshot(self) -> dict[str, NDArray[Any]]:
-        """See `checkpoint.Part`."""
-        now = self.settings
-        return {
-            **{name: getattr(self, name) for name in REMEMBERED},
-            "engaged": self.rules.engaged,
-            "free_from": self.rules.free_from,
-            "numbers": np.array([self.floor, self.sky, self.drawn, self.fan_power]),
-            "counts": np.array([self.switched, self.unsettled], dtype=np.int64),
-            "settings": np.full(5, math.nan) if now is None else np.array(now.same_flow),
-            "course": self.course.numbers(),
-        }
-
-    def restore_from(self, arrays: Mapping[str, NDArray[Any]], drive: Drive) -> None:
-        """Become what `snapshot` gave; `drive` is the timetable's of the moment."""
-        for name in REMEMBERED:
-            setattr(self, name, np.array(arrays[name], dtype=np.float64))
-        self.rules.engaged = np.array(arrays["engaged"], dtype=bool)
-        self.rules.free_from = np.array(arrays["free_from"], dtype=np.int64)
-        self.floor, self.sky, self.drawn, self.fan_power = (float(value) for value in arrays["numbers"])
-        self.switched, self.unsettled = (int(value) for value in arrays["counts"])
-        fan, feed, pump, cover, overfeed = (float(value) for value in arrays["settings"])
-        self.settings = None if math.isnan(fan) else Settings(fan, feed, pump, cover, overfeed, drive)
-        self.course, self.seen = Course.of(arrays["course"]), None
+    def __init__(self, chain: Chain) -> None:
+        self.length = 0.0
+        self.drawn = 0.0
+        self.house_guess = 0.0
+        self.plant_inputs = np.zeros(fireside.INPUTS)
+        coils, layers = (0, 0) if chain.plant is None else (chain.plant.fixed.coils, chain.plant.fixed.layers)
+        self.plant_new = np.zeros(fireside.FIRST_COIL + coils + layers)
+        self.plant_flows = np.zeros(fireside.FLOWS + coils)
+        self.plant_temperatures = np.zeros(fireside.FIRST_COIL_WATER + 2 * coils + layers)
+        self.house_out = np.zeros(indoors.OUT)
+        if chain.house is not None:
+            self.house_inputs = np.zeros(indoors.HEAD + 2 * chain.house.fixed.area.size)
+            self.house_work = np.zeros(indoors.work_size(chain.house.fixed))
 
 
 @dataclass(frozen=True, eq=False)
@@ -515,6 +354,10 @@ class Chain:
             hours = end / 3.6e6
             problem = f"stove and water did not settle {hours:.3f} h after the start"
             raise SolverError(problem, fix="shorten numerics.step, or look for extreme values in the stove")
+        if not work.plant_new[fireside.SHELL] < HOTTEST_SHELL:
+            hours = end / 3.6e6
+            problem = f"the stove's shell grows hotter than any fire {hours:.3f} h after the start"
+            raise SolverError(problem, fix="give the stove more surface or burn less: heat has no way out")
         flows = work.plant_flows
         to_room = flows[fireside.STOVE_TO_ROOM] + flows[fireside.HOOD_TO_ROOM] + flows[fireside.TANK_LOSS]
         around[0, ROOM_GAIN] += to_room / length
@@ -608,63 +451,3 @@ class Chain:
             chain.masses = new
             chain.house_totals += flows
             chain.house_now = temperatures
-
-
-@dataclass(frozen=True)
-class _Heat:
-    """Heat to the air stream over a step [W]: its mean and its rise from begin to end."""
-
-    mean: float
-    rise: float
-
-
-class _Work:
-    """Length [s] and arrays of one step."""
-
-    def __init__(self, chain: Chain) -> None:
-        self.length = 0.0
-        self.drawn = 0.0
-        self.house_guess = 0.0
-        self.plant_inputs = np.zeros(fireside.INPUTS)
-        coils, layers = (0, 0) if chain.plant is None else (chain.plant.fixed.coils, chain.plant.fixed.layers)
-        self.plant_new = np.zeros(fireside.FIRST_COIL + coils + layers)
-        self.plant_flows = np.zeros(fireside.FLOWS + coils)
-        self.plant_temperatures = np.zeros(fireside.FIRST_COIL_WATER + 2 * coils + layers)
-        self.house_out = np.zeros(indoors.OUT)
-        if chain.house is not None:
-            self.house_inputs = np.zeros(indoors.HEAD + 2 * chain.house.fixed.area.size)
-            self.house_work = np.zeros(indoors.work_size(chain.house.fixed))
-
-
-def mishaps_of(case: Case) -> tuple[Mishap, ...]:
-    """Upsets of a case on the clock."""
-    end = round(case.site.duration * TICKS_PER_SECOND)
-    return tuple(
-        Mishap(
-            ticks_between(case.site.start, upset.at),
-            end + 1 if upset.until is None else ticks_between(case.site.start, upset.until),
-            upset.kind,
-            1.0 if upset.size is None else upset.size,
-        )
-        for upset in case.upsets
-    )
-
-
-def chain_of(
-    case: Case, coupling: Coupling, timetable: Timetable, drives: HouseDrives | None, begin: int
-) -> Chain:
-    """Build the chain of a case whose run, run-in included, begins at tick `begin`."""
-    plant = None if case.stove is None else plant_of(case)
-    house = case.room.kind == "house"
-    return Chain(
-        coupling=coupling,
-        timetable=timetable,
-        plant=plant,
-        loads=() if plant is None or not plant.batches else timetable.loads_between(begin, timetable.end),
-        house=house_of(case) if house else None,
-        drives=drives,
-        mishaps=mishaps_of(case),
-        rules=rules_of(case.controls),
-        gains=coupling.room.gains,
-        pressure=coupling.mover.pressure,
-    )

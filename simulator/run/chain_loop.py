@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.run.chain import Chain, ChainState, Line, line_of
+from simulator.run.chain import Chain
 from simulator.run.chain_sensors import measure
+from simulator.run.chain_state import ChainState
+from simulator.run.chain_weather import Line, line_of
 
 if TYPE_CHECKING:
     from simulator.run.coupling import Steps

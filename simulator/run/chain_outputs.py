@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from simulator.run.chain import Chain, ChainState
+    from simulator.run.chain import Chain
+    from simulator.run.chain_state import ChainState
     from simulator.run.state import RunState
 
 Values = dict[str, "float | NDArray[Any]"]

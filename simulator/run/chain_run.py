@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.house.house import house_drives
-from simulator.run.chain import Chain, ChainState, chain_of
+from simulator.run.chain import Chain
+from simulator.run.chain_build import chain_of
 from simulator.run.chain_loop import longest_step, take_step
 from simulator.run.chain_outputs import ChainNarrator
 from simulator.run.chain_parts import needs_chain
+from simulator.run.chain_state import ChainState
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

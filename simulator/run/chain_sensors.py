@@ -10,7 +10,8 @@ from simulator.plant import layout_kernels as fireside
 from simulator.run.stage_kernels import FLOOR_LIFT
 
 if TYPE_CHECKING:
-    from simulator.run.chain import Chain, ChainState
+    from simulator.run.chain import Chain
+    from simulator.run.chain_state import ChainState
     from simulator.run.state import RunState
 
 

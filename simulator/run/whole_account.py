@@ -14,7 +14,8 @@ from simulator.plant import layout_kernels as fireside
 from simulator.run.ledger import INDEX
 
 if TYPE_CHECKING:
-    from simulator.run.chain import Chain, ChainState
+    from simulator.run.chain import Chain
+    from simulator.run.chain_state import ChainState
     from simulator.run.state import RunState
 
 SOURCES = ("fuel", "heater", "sun", "fan", "pump", "gain", "ground_ends", "make_up")

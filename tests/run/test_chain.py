@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from simulator.case.timetable import TICKS_PER_SECOND
+from simulator.errors import SolverError
 from simulator.run.whole_account import SINKS, SOURCES, STORES
 from tests.run.chain_rigs import DAMP, HOUSE, PELLETS, STOVE, WATER, rule, upset
 from tests.run.rigs import Collector, told
@@ -151,6 +152,16 @@ def test_the_settings_told_are_those_of_rule_and_timetable() -> None:
     assert run["fan_setting"].min() == 0.0
     assert run["fan_setting"].max() == 1.0
     np.testing.assert_array_equal(run["mass_flow"] > 0.0, run["fan_setting"] > 0.0)
+
+
+def test_heat_without_a_way_out_stops_the_run_with_words() -> None:
+    shut_in = {
+        "stove": {"bare_share": 0.0, "mass": "5 kg"},
+        "hood": {"heat_loss": "0 W/(m2.K)", "wall_mass": "1 kg"},
+        "timetable": {"start": {"fan": "off"}},
+    }
+    with pytest.raises(SolverError, match="hotter than any fire"):
+        told(STOVE, shut_in)
 
 
 def test_same_case_same_bits() -> None:
