@@ -55,7 +55,7 @@ def overnight(
         ),
     ] = None,
     out: Annotated[
-        Path | None, typer.Option("--out", "-o", help="Picture to write. Left out: CASE-fan.png.")
+        Path | None, typer.Option("--out", "-o", help="Picture to write. Left out: CASE-fan-choice.png.")
     ] = None,
     picture: Annotated[bool, typer.Option("--picture/--no-picture", help="Write a picture.")] = True,
     json: Annotated[bool, typer.Option("--json", help="Print JSON for other programs.")] = False,
@@ -86,7 +86,7 @@ def overnight(
         from simulator.look.fan_choice_chart import fan_choice_chart
         from simulator.look.save import save
 
-        target = out or Path(f"{case_file.stem}-fan.png")
+        target = out or Path(f"{case_file.stem}-fan-choice.png")
         written.append(save(fan_choice_chart(choice, case.title, units=system), target))
     if json:
         print_json({**choice.as_dict(), "title": case.title, "files": [str(path) for path in written]})

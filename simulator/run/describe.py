@@ -5,13 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from simulator.case.schema import Case
+from simulator.run.chain_parts import needs_chain
 from simulator.run.plan import operating_point, plan
 
 SECONDS_PER_STEP = 2.5e-4
 """Rough time of one step of a reduced section [s], for the estimate shown to the user."""
+SECONDS_PER_CHAIN_STEP = 2e-3
+"""More where stove, water, house or rules are followed."""
 SECONDS_PER_CELL_AND_STEP = 4e-8
 """Rough time per cell, station and step on the full mesh [s]."""
 
+FREEZING = "full mesh, solved directly, with the freezing of the ground's water"
 METHODS = {
     "auto": "reduced sections, checked against the full mesh",
     "reduced": "reduced sections, checked against the full mesh",
@@ -59,13 +63,15 @@ def describe(case: Case) -> Description:
     operators = prepared.operators
     stations = int(prepared.geometry.station_x.size)
     steps = int(prepared.step_ends.size)
-    direct = case.numerics.solver == "direct"
+    direct = case.numerics.solver == "direct" or case.ground.freezing
     smallest = min(
         float((operators.mesh.y_lines[1:] - operators.mesh.y_lines[:-1]).min()),
         float((operators.mesh.z_lines[1:] - operators.mesh.z_lines[:-1]).min()),
         *(float(ring.radii[1] - ring.radii[0]) for ring in operators.rings),
     )
     per_step = 2.0 * SECONDS_PER_CELL_AND_STEP * operators.cells * stations if direct else SECONDS_PER_STEP
+    if needs_chain(case):
+        per_step += SECONDS_PER_CHAIN_STEP
     point = operating_point(case)
     return Description(
         branches=len(case.duct_branches),
@@ -82,6 +88,6 @@ def describe(case: Case) -> Description:
         steps=steps,
         rows_of_results=int(prepared.geometry.series_ticks.size),
         pictures_of_the_ground=int(prepared.geometry.field_ticks.size),
-        method=METHODS[case.numerics.solver],
+        method=FREEZING if case.ground.freezing else METHODS[case.numerics.solver],
         about_seconds=1.0 + per_step * steps,
     )

@@ -16,7 +16,7 @@ def test_overnight_puts_the_ways_side_by_side(ductfloor, case_file, tmp_path) ->
     assert "EUR" in outcome.out
     assert "carbon monoxide" in outcome.out
     assert max(map(len, outcome.out.splitlines())) <= 80
-    assert (tmp_path / "shed-fan.png").stat().st_size > 10_000
+    assert (tmp_path / "shed-fan-choice.png").stat().st_size > 10_000
 
 
 def test_overnight_as_json(ductfloor, case_file, tmp_path) -> None:
