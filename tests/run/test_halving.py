@@ -17,7 +17,14 @@ from simulator.case.schema import Case
 from simulator.run.loop import simulate
 from tests.run.rigs import Collector
 
-CASES = sorted(Path(__file__).parents[2].joinpath("cases").glob("*.toml"))
+# The season at hourly steps is left out: its rule may switch an hour sooner or later. How rules converge is the
+# matter of test_switching.
+CASES = [
+    path
+    for path in sorted(Path(__file__).parents[2].joinpath("cases").glob("*.toml"))
+    if path.stem != "summer-to-autumn"
+]
+COARSENED = next(path for path in CASES if path.stem == "duct-long-equal-flow")
 ALLOWED = 0.1
 """Largest change [K]."""
 HALVES: dict[str, dict[str, float]] = {
@@ -88,7 +95,7 @@ def test_half_of_everything_changes_next_to_nothing(path: Path, name: str) -> No
 
 @pytest.mark.slow
 def test_a_coarse_case_is_found_out() -> None:
-    """The first case with cells and steps four times as large and a sixth of its stations must fail."""
+    """A case with cells and steps four times as large and a sixth of its stations must fail."""
     coarse = {"cell_scale": 2.0, "step": 4.0, "stations": 1.0 / 6.0}
-    found = differences(run(CASES[0], "coarse", coarse), run(CASES[0], "as given", {}))
+    found = differences(run(COARSENED, "coarse", coarse), run(COARSENED, "as given", {}))
     assert max(found.values()) > ALLOWED
