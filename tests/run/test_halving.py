@@ -1,7 +1,8 @@
 """The cases that ship with the program are fine enough: half of everything changes next to nothing.
 
-Cells, steps and stations are halved together, and each by itself. What people read off is compared at all
-common times: the floor's mean at every station, its coldest spot, and the air at the exit while the fan runs.
+Cells, steps and stations are halved together, and in one case each by itself. What people read off is
+compared at all common times: the floor's mean at every station, its coldest spot, and the air at the exit
+while the fan runs.
 """
 
 from __future__ import annotations
@@ -17,8 +18,8 @@ from simulator.case.schema import Case
 from simulator.run.loop import simulate
 from tests.run.rigs import Collector
 
-# The season at hourly steps is left out: its rule may switch an hour sooner or later. How rules converge is the
-# matter of test_switching.
+# The season at hourly steps is left out: its rule may switch an hour sooner or later. How rules converge is
+# the matter of test_switching.
 CASES = [
     path
     for path in sorted(Path(__file__).parents[2].joinpath("cases").glob("*.toml"))
@@ -83,9 +84,14 @@ def test_there_are_cases_to_try() -> None:
     assert len(CASES) >= 3
 
 
+TRIALS = [
+    *((path, "everything") for path in CASES),
+    *((COARSENED, name) for name in HALVES if name != "everything"),
+]
+
+
 @pytest.mark.slow
-@pytest.mark.parametrize("name", HALVES)
-@pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)
+@pytest.mark.parametrize(("path", "name"), TRIALS, ids=lambda value: getattr(value, "stem", value))
 def test_half_of_everything_changes_next_to_nothing(path: Path, name: str) -> None:
     found = differences(run(path, "as given", {}), run(path, name, HALVES[name]))
     # 0.0 would mean that nothing was changed at all.
