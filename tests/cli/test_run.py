@@ -6,7 +6,6 @@ import json
 import os
 import signal
 import subprocess
-import sys
 import time
 from pathlib import Path
 
@@ -14,6 +13,7 @@ import pytest
 
 from simulator.errors import BusyError, NoRoomError, SolverError
 from simulator.store.reader import Results
+from tests.cli.listening import LISTENING
 
 ROOT = Path(__file__).parents[2]
 EVERYTHING = {"shed.toml", "shed.h5", "shed-section.png", "shed-plan.png", "shed-night.png"}
@@ -128,7 +128,7 @@ def test_ctrl_c_in_the_middle_leaves_old_results_and_a_run_to_go_on_with(ductflo
     before = Path("shed.h5").read_bytes()
     endless = case_file.read_text(encoding="utf-8").replace('"15 h"', '"3000 days"')
     case_file.write_text(endless.replace('step = "15 min"', 'step = "1 min"'), encoding="utf-8")
-    command = [sys.executable, "-m", "simulator", "run", str(case_file)]
+    command = [*LISTENING, "run", str(case_file)]
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     with subprocess.Popen(command, env=environment, stderr=subprocess.PIPE, text=True) as process:
         deadline = time.monotonic() + 120.0

@@ -7,13 +7,14 @@ import json
 import os
 import signal
 import subprocess
-import sys
 import time
 from pathlib import Path
 
 import h5py
 import pint
 import pytest
+
+from tests.cli.listening import LISTENING
 
 ROOT = Path(__file__).parents[2]
 UNITS = pint.UnitRegistry()
@@ -139,9 +140,7 @@ def test_help_has_examples(ductfloor) -> None:
 @pytest.mark.slow
 def test_ctrl_c_says_how_to_go_on_and_the_same_command_does(case_file, tmp_path) -> None:
     steps = "heat.temperature = 40..60 degC in 400 steps"
-    command = [
-        sys.executable, "-m", "simulator", "vary", str(case_file), steps, "--no-chart", "-j", "2",
-    ]  # fmt: skip
+    command = [*LISTENING, "vary", str(case_file), steps, "--no-chart", "-j", "2"]
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     kept = tmp_path / "shed-vary-kept"
     with subprocess.Popen(
