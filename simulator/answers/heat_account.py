@@ -184,7 +184,9 @@ def heat_account(results: Results, begin: float, end: float) -> HeatAccount:
 
     def moved(name: str) -> float:
         ledger = course(name)
-        return float(ledger[-1] - ledger[0])
+        # Damaged results may hold infinities.
+        with np.errstate(invalid="ignore"):
+            return float(ledger[-1] - ledger[0])
 
     into_ground = np.diff(course("duct"))
     house = "sun_let_in" in results

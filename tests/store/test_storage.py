@@ -122,7 +122,8 @@ def as_nobody(tmp_path: Path) -> str:
     """Python text that gives up the rights of root, which no permission stops."""
     if os.getuid() != 0:
         return ""
-    for path in (tmp_path, *tmp_path.parents):
+    # The interpreter itself may lie in a folder of root's alone.
+    for path in (tmp_path, *tmp_path.parents, *Path(sys.prefix).parents):
         if path != Path("/") and path.owner() == "root" and not path.stat().st_mode & 1:
             path.chmod(path.stat().st_mode | 0o011)
     return f"os.setgid({NOBODY}); os.setuid({NOBODY}); "
