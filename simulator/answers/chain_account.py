@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from simulator.answers.course import mounted, summed
 from simulator.case.units import show
 from simulator.store.table_html import Displayed
 
@@ -185,34 +186,25 @@ def chain_account(results: Results, begin: float, end: float) -> ChainAccount | 
         return None
     times = results["time"].values
 
-    def between(course: FloatArray) -> float:
-        ends = np.interp([begin, end], times, course)
-        return float(ends[1] - ends[0])
-
     def moved(name: str) -> float:
-        return between(results[f"whole_{name}"].values)
+        return mounted(times, results[f"whole_{name}"].values, begin, end)
 
-    def summed(name: str) -> float:
-        """Sum of a rate, of which each row holds the mean since the row before."""
-        if name not in results:
-            return 0.0
-        rates = results[name].values
-        rates = rates.reshape(rates.shape[0], -1).sum(axis=1)
-        return between(np.concatenate(([0.0], np.cumsum(rates[1:] * np.diff(times)))))
+    def passed(name: str) -> float:
+        return summed(times, results[name].values, begin, end) if name in results else 0.0
 
     house = "sun_let_in" in results
-    let_in = summed("sun_let_in")
-    faces = summed("cover_loss") + summed("sky_loss") - summed("sun_on_surfaces")
-    coils = summed("heat_to_coil")
+    let_in = passed("sun_let_in")
+    faces = passed("cover_loss") + passed("sky_loss") - passed("sun_on_surfaces")
+    coils = passed("heat_to_coil")
     return ChainAccount(
-        burnt=between(results["fuel_burnt"].values) if "fuel_burnt" in results else 0.0,
+        burnt=mounted(times, results["fuel_burnt"].values, begin, end) if "fuel_burnt" in results else 0.0,
         fuel=moved("fuel"),
-        flue=summed("flue_loss"),
-        stove_to_room=summed("stove_to_room") + summed("hood_to_room"),
+        flue=passed("flue_loss"),
+        stove_to_room=passed("stove_to_room") + passed("hood_to_room"),
         coils=coils,
-        duct_air=summed("hood_to_air") - coils,
+        duct_air=passed("hood_to_air") - coils,
         stove_change=moved("stored_stove"),
-        tank_loss=summed("tank_loss"),
+        tank_loss=passed("tank_loss"),
         make_up=moved("make_up"),
         pump=moved("pump"),
         vented=moved("vented"),

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from simulator.run.observers import FloatArray
 
-__all__ = ["Rows", "held", "hours", "longest_hours", "rows_within"]
+__all__ = ["Rows", "held", "hours", "longest_hours", "mounted", "rows_within", "summed"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,6 +54,19 @@ def rows_within(seconds: FloatArray, begin: float, end: float) -> Rows:
     chosen = seconds[cut]
     before = max(begin, float(seconds[first - 1])) if first > 0 else float(chosen[0])
     return Rows(cut, chosen, np.diff(chosen, prepend=min(before, float(chosen[0]))))
+
+
+def mounted(seconds: FloatArray, total: FloatArray, begin: float, end: float) -> float:
+    """By how much a running total (T,), told at (T,) `seconds`, rose from `begin` to `end` [s]."""
+    before, after = np.interp([begin, end], seconds, total)
+    return float(after - before)
+
+
+def summed(seconds: FloatArray, rates: FloatArray, begin: float, end: float) -> float:
+    """Sum from `begin` to `end` [s] of rates (T, ...), all places together; a row holds the mean up to it."""
+    along = rates.reshape(rates.shape[0], -1).sum(axis=1)
+    total = np.concatenate(([0.0], np.cumsum(along[1:] * np.diff(seconds))))
+    return mounted(seconds, total, begin, end)
 
 
 def held(rows: Rows, condition: NDArray[np.bool_]) -> NDArray[Any]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.course import hours, rows_within
+from simulator.answers.course import hours, mounted, rows_within
 from simulator.case.units import show
 from simulator.physics.draught import THIN_MARGIN
 from simulator.store.table_html import Displayed
@@ -167,10 +167,9 @@ def flue_run(results: Results, begin: float, end: float) -> FlueRun | None:
         at_lighting = float(margins[begins].min()) if begins.any() else None
         at_end = float(margins[ends].min()) if ends.any() else None
     settling = results["flue_condensation"].values[cut]
-    heat = np.interp([begin, end], seconds, results["ledger_flue"].values)
     return FlueRun(
         burning=hours(rows, burns),
-        heat=float(heat[1] - heat[0]),
+        heat=mounted(seconds, results["ledger_flue"].values, begin, end),
         hottest_entry=extreme("flue_entry_temperature", np.max),
         hottest_exit=extreme("flue_exit_temperature", np.max),
         coolest_exit=extreme("flue_exit_temperature", np.min),

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-import numpy as np
+from simulator.answers.course import mounted, summed
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -59,25 +59,16 @@ def heat_flows(results: Results, begin: float, end: float) -> list[HeatFlow]:
 
     def moved(name: str) -> float:
         """Change of a running total."""
-        if name not in results:
-            return 0.0
-        ends = np.interp([begin, end], rows, results[name].values)
-        return float(ends[1] - ends[0])
+        return mounted(rows, results[name].values, begin, end) if name in results else 0.0
 
-    def summed(name: str) -> float:
-        """Sum of a rate of heat, of which each row holds the mean since the row before."""
-        if name not in results:
-            return 0.0
-        rates = results[name].values
-        rates = rates.reshape(rates.shape[0], -1).sum(axis=1)
-        total = np.concatenate(([0.0], np.cumsum(rates[1:] * np.diff(rows))))
-        ends = np.interp([begin, end], rows, total)
-        return float(ends[1] - ends[0])
+    def passed(name: str) -> float:
+        """Sum of a rate of heat."""
+        return summed(rows, results[name].values, begin, end) if name in results else 0.0
 
     whole = "whole_fuel" in results
     # Only a house tells what its glazing lets in.
-    let_in = summed("sun_let_in") if whole and "sun_let_in" in results else None
-    flows = _fire(moved, summed) if whole else _heater(moved)
+    let_in = passed("sun_let_in") if whole and "sun_let_in" in results else None
+    flows = _fire(moved, passed) if whole else _heater(moved)
     air = "warm air" if whole else "duct air"
     flows += [
         HeatFlow("fan", air, moved("ledger_fan")),
@@ -86,7 +77,7 @@ def heat_flows(results: Results, begin: float, end: float) -> list[HeatFlow]:
         HeatFlow(air, "room", moved("ledger_return")),
         HeatFlow(air, "duct air thrown out", moved("ledger_exhaust")),
         *_ground(moved, let_in),
-        *_room(moved, summed, whole, let_in),
+        *_room(moved, passed, whole, let_in),
     ]
     return [*(flow for flow in flows if flow.heat != 0.0), *_gaps(flows)]
 
@@ -123,19 +114,19 @@ def _heater(moved: Callable[[str], float]) -> list[HeatFlow]:
     ]
 
 
-def _fire(moved: Callable[[str], float], summed: Callable[[str], float]) -> list[HeatFlow]:
+def _fire(moved: Callable[[str], float], passed: Callable[[str], float]) -> list[HeatFlow]:
     """Stove, hood, coils and tank."""
     return [
         HeatFlow("fuel", "stove", moved("whole_fuel")),
         *_flue(moved("whole_flue_loss"), moved("ledger_flue")),
-        HeatFlow("stove", "warm air", summed("hood_to_air")),
-        HeatFlow("stove", "room", summed("stove_to_room") + summed("hood_to_room")),
+        HeatFlow("stove", "warm air", passed("hood_to_air")),
+        HeatFlow("stove", "room", passed("stove_to_room") + passed("hood_to_room")),
         HeatFlow("stove", "kept in the stove", moved("whole_stored_stove")),
         HeatFlow("heater", "warm air", moved("whole_heater")),
-        HeatFlow("warm air", "tank", summed("heat_to_coil")),
+        HeatFlow("warm air", "tank", passed("heat_to_coil")),
         HeatFlow("pump", "tank", moved("whole_pump")),
         _make_up(moved("whole_make_up")),
-        HeatFlow("tank", "room", summed("tank_loss")),
+        HeatFlow("tank", "room", passed("tank_loss")),
         HeatFlow("tank", "steam", moved("whole_vented")),
         HeatFlow("tank", "kept in the tank", moved("whole_stored_water")),
     ]
@@ -174,14 +165,14 @@ def _ground(moved: Callable[[str], float], let_in: float | None) -> list[HeatFlo
 
 
 def _room(
-    moved: Callable[[str], float], summed: Callable[[str], float], whole: bool, let_in: float | None
+    moved: Callable[[str], float], passed: Callable[[str], float], whole: bool, let_in: float | None
 ) -> list[HeatFlow]:
     sun, taken = _sun(moved, let_in)
     from_sun = _on_floor(sun, taken, let_in)
-    leaks = summed("air_leak_loss") or moved("ledger_infiltration")
+    leaks = passed("air_leak_loss") or moved("ledger_infiltration")
     if let_in is not None:
         # A house tells its surfaces apart; what is left is the air that its fire draws from outside.
-        faces = summed("cover_loss") + summed("sky_loss") - summed("sun_on_surfaces")
+        faces = passed("cover_loss") + passed("sky_loss") - passed("sun_on_surfaces")
         lost = [
             HeatFlow("room", SURFACES, faces),
             HeatFlow("room", "air drawn by the fire", moved("whole_envelope") - faces - leaks),

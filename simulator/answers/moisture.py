@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from simulator.answers.course import Rows, held, longest_hours, rows_within
+from simulator.answers.course import Rows, held, longest_hours, mounted, rows_within
 from simulator.case.units import show
 from simulator.physics import air, moist_air
 from simulator.physics.moist_air_kernels import MOLAR_RATIO
@@ -141,8 +141,7 @@ def duct_moisture(results: Results, begin: float, end: float) -> DuctMoisture | 
     room = results["room_relative_humidity"].values[rows.cut]
 
     def moved(name: str) -> float:
-        before, after = np.interp([begin, end], seconds, results[name].values)
-        return float(after - before)
+        return mounted(seconds, results[name].values, begin, end)
 
     return DuctMoisture(
         settled=moved("water_condensed"),

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from simulator.errors import DuctfloorError
 from simulator.look.branch_chart import Course, draw_branch
 from simulator.look.branches import WATER, Branch, branch_air, pick_branch, read_branches
-from simulator.look.picking import When, instants, pick_time, shown_units
+from simulator.look.picking import When, instants, pick_time, shown_units, titles
 from simulator.look.scales import FloatArray, Units, length_text
 from simulator.look.theme import COLOURS, themed
 from simulator.look.wording import moment_text
@@ -60,8 +60,7 @@ def branch_profile_chart(
     branches = read_branches(results)
     number, chosen = pick_branch(branches, branch)
     rows = [pick_time(results, when, "time") for when in times]
-    title = str(results.attrs.get("title", ""))
-    lines = [title] if title.strip() else []
+    lines = titles(results)
     lines.append(_place(chosen, number, len(branches), shown))
     courses = [_course(results, chosen, row) for row in rows]
     stream = "gas" if chosen.route.kind == "flue" else "air"

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from simulator.errors import DuctfloorError
 from simulator.look.bands import BOTTOM, band, frame, spans
 from simulator.look.line_labels import LineEnd, draw_line, end_of, write_at_ends
-from simulator.look.picking import When, instants, pick_time, shown_units
+from simulator.look.picking import When, instants, pick_span, shown_units, titles
 from simulator.look.scales import TEMPERATURE, FloatArray, Units, pair_up
 from simulator.look.theme import COLOURS, LINE_STYLES, MUTED, SIZE_NOTE, new_figure, themed
 from simulator.look.time_axis import as_days, with_room_at_right, write_dates
@@ -67,17 +67,14 @@ def chain_chart(
     shown = shown_units(results, units)
     if "fan_setting" not in results:
         raise DuctfloorError("these results hold no stove, house, rules or upsets; there is no chain to draw")
-    first, last = pick_time(results, begin, "time"), pick_time(results, end, "time")
-    if last < first:
-        raise DuctfloorError("the end of the chart lies before its beginning")
+    first, last = pick_span(results, begin, end, "chart", within=True)
     rows = slice(first, last + 1)
     moments = instants(results)[rows]
     days = as_days(moments)
     bands = [(name, courses) for name, courses in _bands(results, rows) if courses]
     switched = _switched(results, rows)
 
-    title = str(results.attrs.get("title", ""))
-    lines = [title] if title.strip() else []
+    lines = titles(results)
     seconds = np.asarray(results.read("time", rows), dtype=np.float64)
     span = elapsed_text(float(seconds[-1] - seconds[0]))
     lines.append(f"{moment_text(moments[0])} to {moment_text(moments[-1])}, {span}.")

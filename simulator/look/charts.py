@@ -13,7 +13,7 @@ from simulator.answers.heat_account import up_through_floor
 from simulator.errors import DuctfloorError
 from simulator.look.bands import BOTTOM, LEAST_SPAN, band, frame, spans
 from simulator.look.line_labels import LineEnd, draw_line, end_of, write_at_ends
-from simulator.look.picking import When, instants, pick_time, shown_units
+from simulator.look.picking import When, instants, pick_span, shown_units, titles
 from simulator.look.scales import (
     ENERGY,
     FLOW_LARGE,
@@ -39,11 +39,6 @@ NAME_ROOM = 2.45  # [in] for names at the ends of lines
 MOST_DEEP_POINTS = 48
 LARGE_FLOW = 3000.0  # [W] from here on in kW
 FAN_SHADE = "#ececec"
-
-
-def _titles(results: Results) -> list[str]:
-    title = str(results.attrs.get("title", ""))
-    return [title] if title.strip() else []
 
 
 @themed
@@ -77,9 +72,7 @@ def night_chart(
         When there is no such time, or the end is not after the beginning.
     """
     shown = shown_units(results, units)
-    first, last = pick_time(results, begin, "time"), pick_time(results, end, "time")
-    if last < first:
-        raise DuctfloorError("the end of the chart lies before its beginning")
+    first, last = pick_span(results, begin, end, "chart", within=True)
     rows = slice(first, last + 1)
     moments = instants(results)[rows]
     days = as_days(moments)
@@ -89,7 +82,7 @@ def night_chart(
 
     flowing = read("mass_flow") > 0.0
     seconds = np.asarray(results.read("time", rows), dtype=np.float64)
-    lines = _titles(results)
+    lines = titles(results)
     fan_runs = read("fan_share") > 0.0
     fan_seconds = float(np.sum(np.diff(seconds)[fan_runs[1:]]))
     shade = f"Shaded: the fan runs, {elapsed_text(fan_seconds)} in all." if fan_seconds else "The fan is off."
@@ -266,7 +259,7 @@ def comparison_chart(
     scales, factor = _scales_of(results[0].units(name), largest)
 
     said = str(results[0][name].long_name)
-    lines = ["; ".join(dict.fromkeys(title for each in results for title in _titles(each)))]
+    lines = ["; ".join(dict.fromkeys(title for each in results for title in titles(each)))]
     begins = sorted({moment_text(instants(each)[0]) for each in results})
     lines.append(f"From {begins[0]}, {elapsed_text(longest)}." if len(begins) == 1
                  else f"From {begins[0]} and other starts, up to {elapsed_text(longest)}.")  # fmt: skip

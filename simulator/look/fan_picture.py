@@ -13,7 +13,7 @@ from simulator.air.network import network_of
 from simulator.errors import DuctfloorError
 from simulator.look.branches import case_of
 from simulator.look.fan_chart import Curve, Point, draw_fan_chart, flow_text
-from simulator.look.picking import When, instants, pick_time, shown_units
+from simulator.look.picking import When, instants, pick_time, shown_units, titles
 from simulator.look.scales import Units, temperature_text
 from simulator.look.theme import themed
 from simulator.look.wording import moment_text
@@ -110,8 +110,7 @@ def fan_picture_of_results(
     intake = float(results.read(f"{case.fan.intake}_temperature", row))
     # Air that stands still in the ducts says nothing about air that would move.
     ducts = float(np.mean(ends)) if mass_flow > 0.0 else intake
-    title = str(results.attrs.get("title", ""))
-    lines = [title] if title.strip() else []
+    lines = titles(results)
     state = f"the fan runs at {100.0 * share:.0f} % of its speed" if share > 0.0 else "the fan is off"
     lines.append(f"{moment_text(instants(results)[row])}: {state}.")
     shares = [1.0] if share in (0.0, 1.0) else [1.0, share]

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from simulator.errors import DuctfloorError
 from simulator.look.bands import BOTTOM, band, frame, spans
 from simulator.look.line_labels import LineEnd, draw_line, end_of, write_at_ends
-from simulator.look.picking import When, instants, pick_time, shown_units
+from simulator.look.picking import When, instants, pick_span, shown_units, titles
 from simulator.look.scales import PRESSURE, TEMPERATURE, FloatArray, Units, pair_up
 from simulator.look.theme import COLOURS, LINE_STYLES, MUTED, SIZE_TEXT, new_figure, themed
 from simulator.look.time_axis import as_days, with_room_at_right, write_dates
@@ -61,9 +61,7 @@ def flue_chart(
     shown = shown_units(results, units)
     if "flue_mass_flow" not in results:
         raise DuctfloorError("these results hold no flue run; give the case a [flue] table and run it again")
-    first, last = pick_time(results, begin, "time"), pick_time(results, end, "time")
-    if last < first:
-        raise DuctfloorError("the end of the chart lies before its beginning")
+    first, last = pick_span(results, begin, end, "chart", within=True)
     rows = slice(first, last + 1)
     moments = instants(results)[rows]
     days = as_days(moments)
@@ -75,8 +73,7 @@ def flue_chart(
     burning = np.where(burns, 1.0, np.nan)
     seconds = read("time")
     burnt = float(np.sum(np.diff(seconds)[burns[1:]]))
-    title = str(results.attrs.get("title", ""))
-    lines = [title] if title.strip() else []
+    lines = titles(results)
     shade = f"Shaded: the stove burns, {elapsed_text(burnt)} in all." if burnt else "The stove is out."
     span = elapsed_text(float(seconds[-1] - seconds[0]))
     lines.append(f"{moment_text(moments[0])} to {moment_text(moments[-1])}, {span}. {shade}")

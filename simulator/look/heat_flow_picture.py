@@ -15,7 +15,7 @@ from matplotlib.patheffects import withStroke
 from simulator.answers.heat_flows import SURFACES, heat_flows
 from simulator.errors import DuctfloorError
 from simulator.look.heat_flow_layout import Arrangement, Part, Ribbon, arrange
-from simulator.look.picking import When, instants, pick_time, shown_units
+from simulator.look.picking import When, instants, pick_time, shown_units, titles
 from simulator.look.scales import ENERGY, Units
 from simulator.look.theme import COLOURS, INK, MUTED, SIZE_NOTE, SIZE_TEXT, new_figure, themed
 from simulator.look.wording import (
@@ -136,8 +136,7 @@ def heat_flow_picture_of_results(
         raise DuctfloorError("the end of the flows must lie after their beginning")
     from_second, to_second = (float(results.read("time", row)) for row in (first, last))
     moments = instants(results)
-    title = str(results.attrs.get("title", ""))
-    lines = [title] if title.strip() else []
+    lines = titles(results)
     span = elapsed_text(to_second - from_second)
     lines.append(f"{moment_text(moments[first])} to {moment_text(moments[last])}, {span}.")
     flows = heat_flows(results, from_second, to_second)

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.figure import Figure
 
-from simulator.errors import DuctfloorError
-from simulator.look.picking import When, instants, pick_time, shown_units
+from simulator.look.picking import When, instants, pick_span, shown_units, titles
 from simulator.look.scales import ENERGY, Units, pair_across
 from simulator.look.theme import COLOURS, FAINT, INK, MUTED, SIZE_NOTE, SIZE_TEXT, new_figure, themed
 from simulator.look.wording import add_heading, elapsed_text, heading_height, moment_text, text_width
@@ -81,9 +80,7 @@ def ledger_bars(
         When there is no such time, or the end is not after the beginning.
     """
     shown = shown_units(results, units)
-    first, last = pick_time(results, begin, "time"), pick_time(results, end, "time")
-    if last <= first:
-        raise DuctfloorError("the end of the ledger must lie after its beginning")
+    first, last = pick_span(results, begin, end, "ledger")
 
     def between(name: str) -> float:
         if name not in results:
@@ -93,8 +90,7 @@ def ledger_bars(
     groups = _groups(between)
     moments = instants(results)
     span = float(results.read("time", last) - results.read("time", first))
-    title = str(results.attrs.get("title", ""))
-    lines = [title] if title.strip() else []
+    lines = titles(results)
     lines.append(f"{moment_text(moments[first])} to {moment_text(moments[last])}, {elapsed_text(span)}.")
     lines.append(
         _unaccounted(between("ledger_residual"), between("ledger_handled"))

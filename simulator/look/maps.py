@@ -18,7 +18,7 @@ from simulator.look.duct_marks import Duct, draw_ducts, write_in_ducts
 from simulator.look.isotherms import draw_isotherms, pad_to_edges, round_levels
 from simulator.look.material_marks import gutter_width, write_materials
 from simulator.look.paper import Margins, Sheet, lay_out
-from simulator.look.picking import When, duration, pick_station, pick_time, row_of, shown_units
+from simulator.look.picking import When, duration, pick_station, pick_time, row_of, shown_units, titles
 from simulator.look.placing import TakenPlaces
 from simulator.look.route_marks import EndWords, Part, draw_routes, strip_width
 from simulator.look.ruler import RULER_ACROSS, RULER_UP, rule_across, rule_up
@@ -70,8 +70,7 @@ def _stamp(results: Results, field: int) -> str:
 
 
 def _heading_lines(results: Results, field: int, units: Units) -> list[str]:
-    title = str(results.attrs.get("title", ""))
-    return [*([title] if title.strip() else []), f"{_stamp(results, field)}. "
+    return [*titles(results), f"{_stamp(results, field)}. "
             + _conditions(results, row_of(results, field), units)]  # fmt: skip
 
 

@@ -17,7 +17,10 @@ if TYPE_CHECKING:
 
 When = int | str | dt.datetime | np.datetime64
 
-__all__ = ["When", "duration", "instants", "pick_station", "pick_time", "row_of", "shown_units"]
+__all__ = [
+    "When", "duration", "instants", "pick_span", "pick_station", "pick_time", "row_of", "shown_units",
+    "titles",
+]  # fmt: skip
 
 
 def instants(results: Results, coordinate: str = "time") -> NDArray[np.datetime64]:
@@ -76,6 +79,34 @@ def pick_time(results: Results, when: When, coordinate: str = "field_time") -> i
     return int(np.argmin(np.abs(rows - instant)))
 
 
+def pick_span(
+    results: Results, begin: When, end: When, what: str, *, within: bool = False
+) -> tuple[int, int]:
+    """Find the first and the last row of a stretch of time.
+
+    Parameters
+    ----------
+    results : Results
+    begin, end : int, str, datetime or datetime64
+        See `pick_time`.
+    what : str
+        Whose end and beginning a message names.
+    within : bool
+        Whether one row alone will do.
+
+    Raises
+    ------
+    DuctfloorError
+        When there is no such time, or the end lies before the beginning (without `within`: not after it).
+    """
+    first, last = pick_time(results, begin, "time"), pick_time(results, end, "time")
+    if last < first and within:
+        raise DuctfloorError(f"the end of the {what} lies before its beginning")
+    if last <= first and not within:
+        raise DuctfloorError(f"the end of the {what} must lie after its beginning")
+    return first, last
+
+
 def pick_station(results: Results, station: float) -> int:
     """Index of a station given as an index (whole number) or as a distance from the start [m] (float).
 
@@ -104,6 +135,12 @@ def row_of(results: Results, field_index: int) -> int:
 def duration(results: Results, row: int, coordinate: str = "time") -> float:
     """Seconds from the start of the case to a row."""
     return float(results.read(coordinate, row))
+
+
+def titles(results: Results) -> list[str]:
+    """Return the case's title as the first line of a heading; nothing where it has none."""
+    title = str(results.attrs.get("title", ""))
+    return [title] if title.strip() else []
 
 
 def shown_units(results: Results, units: Units | None) -> Units:

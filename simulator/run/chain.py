@@ -80,10 +80,10 @@ class _Work:
         self.drawn = 0.0
         self.house_guess = 0.0
         self.plant_inputs = np.zeros(fireside.INPUTS)
-        coils, layers = (0, 0) if chain.plant is None else (chain.plant.fixed.coils, chain.plant.fixed.layers)
-        self.plant_new = np.zeros(fireside.FIRST_COIL + coils + layers)
-        self.plant_flows = np.zeros(fireside.FLOWS + coils)
-        self.plant_temperatures = np.zeros(fireside.FIRST_COIL_WATER + 2 * coils + layers)
+        if chain.plant is not None:
+            self.plant_new = np.zeros(chain.plant.state_size)
+            self.plant_flows = np.zeros(chain.plant.flow_size)
+            self.plant_temperatures = np.zeros(chain.plant.temperature_size)
         self.house_out = np.zeros(indoors.OUT)
         if chain.house is not None:
             self.house_inputs = np.zeros(indoors.HEAD + 2 * chain.house.fixed.area.size)
@@ -105,8 +105,6 @@ class Chain:
     drives : HouseDrives or None
         Of the house, a row for each step of the clock.
     mishaps : tuple of Mishap
-    gains : float [W]
-        Given to the room by people and equipment.
     """
 
     coupling: Coupling
@@ -117,28 +115,24 @@ class Chain:
     drives: HouseDrives | None
     mishaps: tuple[Mishap, ...]
     rules: Rules
-    gains: float
-    pressure: float
 
     def start(self, room: float, floor: float) -> ChainState:
         """State at the first tick; `room` and `floor` [K]."""
-        coils, layers, surfaces, masses = 0, 0, 0, 0
-        plant, held = np.zeros(0), np.zeros(0)
+        surfaces = 0
+        plant, plant_now, flows, held = np.zeros(0), np.zeros(0), 0, np.zeros(0)
         if self.plant is not None:
-            plant = burning.start(self.plant)
-            coils, layers = self.plant.fixed.coils, self.plant.fixed.layers
+            plant, flows = burning.start(self.plant), self.plant.flow_size
+            plant_now = np.full(self.plant.temperature_size, room)
+            plant_now[self.plant.places.tank] = plant[self.plant.places.layers]
         if self.house is not None:
             held = housing.start(self.house)
-            surfaces, masses = self.house.fixed.area.size, held.size
-        plant_now = np.full(fireside.FIRST_COIL_WATER + 2 * coils + layers, room)
-        if self.plant is not None:
-            plant_now[fireside.FIRST_COIL_WATER + 2 * coils :] = plant[fireside.FIRST_COIL + coils :]
-        house_now = np.full(1 + 2 * surfaces + masses, room)
+            surfaces = self.house.fixed.area.size
+        house_now = np.full(1 + 2 * surfaces + held.size, room)
         house_now[1 + 2 * surfaces :] = held
         return ChainState(
             plant=plant,
             masses=held,
-            plant_totals=np.zeros(fireside.FLOWS + coils),
+            plant_totals=np.zeros(flows),
             house_totals=np.zeros(indoors.FLOWS),
             plant_now=plant_now,
             house_now=house_now,
@@ -313,7 +307,7 @@ class Chain:
         inputs[fireside.FEED] = settings.feed
         inputs[fireside.OVERFEED] = settings.overfeed
         inputs[fireside.PUMP] = settings.pump
-        inputs[fireside.PRESSURE] = self.pressure
+        inputs[fireside.PRESSURE] = self.coupling.mover.pressure
         inputs[fireside.AIR_CAPACITY] = self.coupling.mover.heat_capacity
         if self.plant is not None and self.loads:
             shape = SHAPES.index(self.plant.burn_shape)
@@ -365,7 +359,7 @@ class Chain:
         drawn = flows[fireside.AIR_DRAWN] / length * heat_capacity(within_fit(room[0]))
         around[0, ROOM_LOSS] += drawn
         work.drawn = drawn
-        gas = (float(flows[fireside.GAS] / length), float(work.plant_temperatures[fireside.MEAN_FLUE]))
+        gas = burning.gas_of(flows, work.plant_temperatures, length)
         mean = float(flows[fireside.AIR_NET] / length)
         # The line through the step that has its mean and what the air takes up at its end.
         warmed = float(work.plant_temperatures[fireside.AFTER_COILS]) - intake[0] - 0.5 * intake[1]

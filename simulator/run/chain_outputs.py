@@ -33,8 +33,8 @@ class ChainNarrator:
     _tick: int = 0
 
     def __post_init__(self) -> None:
-        coils = 0 if self.chain.plant is None else self.chain.plant.fixed.coils
-        self._plant, self._house = np.zeros(fireside.FLOWS + coils), np.zeros(indoors.FLOWS)
+        flows = 0 if self.chain.plant is None else self.chain.plant.flow_size
+        self._plant, self._house = np.zeros(flows), np.zeros(indoors.FLOWS)
 
     def snapshot(self) -> dict[str, NDArray[Any]]:
         """See `checkpoint.Part`."""
@@ -94,9 +94,8 @@ class ChainNarrator:
         now, plant = held.plant_now, self.chain.plant
         if plant is None:
             return {}
-        coils = plant.fixed.coils
-        first = fireside.FIRST_COIL_WATER
-        layers = now[first + 2 * coils :]
+        places = plant.places
+        layers = now[places.tank]
         settings = held.settings
         pump = 0.0 if settings is None else settings.pump
         values: Values = {
@@ -107,10 +106,10 @@ class ChainNarrator:
             "make_up_heat": float(rates[fireside.MAKE_UP]),
             "steam_vented": float(held.plant_totals[fireside.STEAM]),
         }
-        if coils:
-            values["coil_water_temperature"] = now[first : first + coils].copy()
-            values["coil_air_temperature"] = now[first + coils : first + 2 * coils].copy()
-            values["heat_to_coil"] = rates[fireside.FIRST_COIL_HEAT :].copy()
+        if plant.fixed.coils:
+            values["coil_water_temperature"] = now[places.coil_water].copy()
+            values["coil_air_temperature"] = now[places.coil_air].copy()
+            values["heat_to_coil"] = rates[places.coil_heat].copy()
         return values
 
     def _rooms(self, held: ChainState, rates: NDArray[np.float64]) -> Values:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.case.timetable import ticks_between
+from simulator.case.timetable import TICKS_PER_SECOND, ticks_between
+from simulator.run.chain_state import Mishap
 
 if TYPE_CHECKING:
     from simulator.case.schema import Case
@@ -44,11 +45,22 @@ def names_in_chain(case: Case) -> dict[str, tuple[str, ...]]:
     return names
 
 
+def mishaps_of(case: Case) -> tuple[Mishap, ...]:
+    """Upsets of a case on the clock."""
+    end = round(case.site.duration * TICKS_PER_SECOND)
+    return tuple(
+        Mishap(
+            ticks_between(case.site.start, upset.at),
+            end + 1 if upset.until is None else ticks_between(case.site.start, upset.until),
+            upset.kind,
+            1.0 if upset.size is None else upset.size,
+        )
+        for upset in case.upsets
+    )
+
+
 def jumps(case: Case, timetable: Timetable, first: int, last: int) -> list[int]:
     """Ticks strictly between two at which a load is laid on or an upset begins or ends."""
     found = [tick for tick, _ in timetable.loads_between(first, last)] if case.stove is not None else []
-    for upset in case.upsets:
-        found.append(ticks_between(case.site.start, upset.at))
-        if upset.until is not None:
-            found.append(ticks_between(case.site.start, upset.until))
+    found += [tick for mishap in mishaps_of(case) for tick in (mishap.begin, mishap.end)]
     return [tick for tick in found if first < tick < last]

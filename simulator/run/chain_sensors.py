@@ -59,11 +59,11 @@ def measure(chain: Chain, state: RunState, held: ChainState, outside: float) -> 
     found["flue"] = float(now[fireside.FLUE])
     if not moves:
         found["supply"] = float(now[fireside.AFTER_COILS])
-    first = fireside.FIRST_COIL_WATER
+    places = chain.plant.places
     if fixed.coils:
-        found["coil water"] = float(now[first : first + fixed.coils].max())
+        found["coil water"] = float(now[places.coil_water].max())
     if fixed.layers:
-        layers = now[first + 2 * fixed.coils :]
+        layers = now[places.tank]
         found["tank"] = float(np.mean(layers))
         found["tank top"], found["tank bottom"] = float(layers[-1]), float(layers[0])
     return found

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
     from simulator.case.timetable import Drive
 
-
 REMEMBERED = ("plant", "masses", "plant_totals", "house_totals", "plant_now", "house_now", "gas_now")
 """Arrays of the chain's state."""
 
@@ -124,24 +123,14 @@ class ChainState:
 
     def saved(self) -> tuple[Any, ...]:
         """Everything that a step changes, to come back to."""
-        arrays = (self.plant, self.masses, self.plant_totals, self.house_totals)
-        now = (self.plant_now.copy(), self.house_now.copy(), self.gas_now.copy())
-        return (
-            *(a.copy() for a in arrays),
-            *now,
-            self.floor,
-            self.drawn,
-            self.fan_power,
-            self.settings,
-            self.unsettled,
-        )
+        arrays = {name: getattr(self, name).copy() for name in REMEMBERED}
+        return arrays, self.floor, self.drawn, self.fan_power, self.settings, self.unsettled
 
     def restore(self, saved: tuple[Any, ...]) -> None:
         """Come back to what `saved` returned."""
-        arrays = [values.copy() for values in saved[:7]]
-        self.plant, self.masses, self.plant_totals, self.house_totals = arrays[:4]
-        self.plant_now, self.house_now, self.gas_now = arrays[4:]
-        self.floor, self.drawn, self.fan_power, self.settings, self.unsettled = saved[7:]
+        arrays, self.floor, self.drawn, self.fan_power, self.settings, self.unsettled = saved
+        for name, values in arrays.items():
+            setattr(self, name, values.copy())
 
     def snapshot(self) -> dict[str, NDArray[Any]]:
         """See `checkpoint.Part`."""

@@ -10,10 +10,7 @@ import numpy as np
 from simulator.run.coupling import GAMMA, Steps
 
 if TYPE_CHECKING:
-
     from numpy.typing import NDArray
-
-
 
 
 @dataclass(frozen=True)

@@ -57,19 +57,17 @@ def small() -> str:
     return SMALL
 
 
-@pytest.fixture
-def build() -> Callable[..., Case]:
-    """Load the short case with pieces of its text replaced, and lines added at its end."""
+def builder(text: str, path: str) -> Callable[..., Case]:
+    """Load a case with pieces of its text replaced, and lines added at its end."""
 
     def make(*changes: tuple[str, str], add: str = "") -> Case:
-        return load_text(change(SMALL, *changes) + add, path="workshop.toml")
+        return load_text(change(text, *changes) + add, path=path)
 
     return make
 
 
-@pytest.fixture
-def refusal(build: Callable[..., Case]) -> Callable[..., str]:
-    """The message for the short case with pieces of its text replaced, and lines added at its end."""
+def refuser(build: Callable[..., Case]) -> Callable[..., str]:
+    """The message for what `build` cannot load."""
 
     def make(*changes: tuple[str, str], add: str = "") -> str:
         with pytest.raises(CaseError) as caught:
@@ -77,6 +75,18 @@ def refusal(build: Callable[..., Case]) -> Callable[..., str]:
         return str(caught.value)
 
     return make
+
+
+@pytest.fixture
+def build() -> Callable[..., Case]:
+    """Load the short case with pieces of its text replaced, and lines added at its end."""
+    return builder(SMALL, "workshop.toml")
+
+
+@pytest.fixture
+def refusal(build: Callable[..., Case]) -> Callable[..., str]:
+    """The message for the short case with pieces of its text replaced, and lines added at its end."""
+    return refuser(build)
 
 
 CHAIN = """\
@@ -179,20 +189,10 @@ def chain() -> str:
 @pytest.fixture
 def build_chain() -> Callable[..., Case]:
     """Load a case with every table of the heat chain, pieces of its text replaced and lines added."""
-
-    def make(*changes: tuple[str, str], add: str = "") -> Case:
-        return load_text(change(CHAIN, *changes) + add, path="shed.toml")
-
-    return make
+    return builder(CHAIN, "shed.toml")
 
 
 @pytest.fixture
 def chain_refusal(build_chain: Callable[..., Case]) -> Callable[..., str]:
     """The message for that case with pieces of its text replaced, and lines added at its end."""
-
-    def make(*changes: tuple[str, str], add: str = "") -> str:
-        with pytest.raises(CaseError) as caught:
-            build_chain(*changes, add=add)
-        return str(caught.value)
-
-    return make
+    return refuser(build_chain)
