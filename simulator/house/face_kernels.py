@@ -34,13 +34,13 @@ WORK_HEAD = 15
 OUT_AIR, OUT_SKY, THROUGH, IN_AIR, IN_CONSTANT, IN_RADIANT, WET_HEAT, WET_SLOPE, WET_K, WET_RATIO = range(10)
 FACE_IN, FACE_OUT, FACE_BEFORE, SUN_IN, SUN_OUT = 10, 11, 12, 13, 14
 PER_SURFACE = 15
-MASS_AIR, MASS_RADIANT, MASS_KEEP, MASS_WEIGHT, MASS_SUN, MASS_MEAN = range(6)
-PER_MASS = 6
+MASS_AIR, MASS_RADIANT, MASS_KEEP, MASS_WEIGHT, MASS_SUN, MASS_MEAN, MASS_BEFORE = range(7)
+PER_MASS = 7
 """Places in `work`: a head, then rows of each surface, then of each mass."""
 MOST_PASSES = 80
 EASY_PASSES = 25
-"""Passes from which a face goes only half the way to where films and dew call it: they may call to and
-fro."""
+"""Passes from which faces, masses and node go only half the way to where films, dew and long waves call them:
+these may call to and fro."""
 SETTLED = 1e-7
 """Change of a face [K] at which the coefficients are settled."""
 LEAST_RESISTANCE = 1e-6

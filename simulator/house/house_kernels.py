@@ -65,6 +65,7 @@ from simulator.house.face_kernels import (
     LEAST_RESISTANCE,
     LENGTH,
     MASS_AIR,
+    MASS_BEFORE,
     MASS_MEAN,
     MASS_SUN,
     MASS_WEIGHT,
@@ -254,9 +255,13 @@ def open_house(
     passes = 0
     for number in range(MOST_PASSES):
         take_coefficients(fixed, inputs, work, room, floor, ratio)
+        star = work[STAR]
         for i in range(surfaces):
             at = WORK_HEAD + PER_SURFACE * i
             work[at + FACE_BEFORE] = work[at + FACE_IN]
+        for m in range(fixed.mass_capacity.size):
+            at = WORK_HEAD + PER_SURFACE * surfaces + PER_MASS * m
+            work[at + MASS_BEFORE] = work[at + MASS_MEAN]
         if solve_faces(fixed, masses, inputs, work, room, 0.0, work[FLOOR_RADIATIVE], floor) < SETTLED:
             passes = number + 1
             break
@@ -264,6 +269,10 @@ def open_house(
             for i in range(surfaces):
                 at = WORK_HEAD + PER_SURFACE * i
                 work[at + FACE_IN] = 0.5 * (work[at + FACE_IN] + work[at + FACE_BEFORE])
+            for m in range(fixed.mass_capacity.size):
+                at = WORK_HEAD + PER_SURFACE * surfaces + PER_MASS * m
+                work[at + MASS_MEAN] = 0.5 * (work[at + MASS_MEAN] + work[at + MASS_BEFORE])
+            work[STAR] = 0.5 * (work[STAR] + star)
     _leaks_and_vapour(fixed, inputs, work, room, floor, ratio)
     h = work[FLOOR_RADIATIVE]
     takes = h * (work[STAR] - room)
