@@ -22,7 +22,10 @@ NAMES = ("exit_temperature", "floor_mean_temperature", "room_temperature")
 
 
 class Watcher:
-    """Keeps the three temperatures that are compared [K]."""
+    """Keeps the three temperatures that are compared [K], and asks for nothing else."""
+
+    wants_maps = False
+    wanted_series = NAMES
 
     def __init__(self) -> None:
         self.rows: list[tuple[float, ...]] = []

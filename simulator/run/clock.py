@@ -6,6 +6,7 @@ Ticks are whole milliseconds since the start of the case; a run-in has negative 
 from __future__ import annotations
 
 from bisect import bisect_right
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,9 +18,9 @@ if TYPE_CHECKING:
 
 REFINEMENT = (1, 1, 2, 4, 8)
 """Shares, in sixteenths, of the first step after a switch: the sharpest change gets the shortest steps."""
-GROWTH = 0.3
+GROWTH = 0.45
 """Share of the time since a switch that a step may take, where steps grow as needed."""
-LADDER = (1, 2, 4, 8, 16, 24, 32, 48, 64, 96)
+LADDER = (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 192)
 """Lengths of steps grown as needed, in sixteenths of the usual one: few, because each is prepared apart."""
 SHORTEST_REFINED_STEP = 1600
 """Steps shorter than this [ticks] are fine enough after a switch as they are."""
@@ -77,7 +78,7 @@ def graded_step_ends(
     """List the ends of steps that begin short after every switch and grow while nothing switches.
 
     A step is no longer than a share `GROWTH` of the time since the last switch (or `begin`), a sixteenth of
-    `step` at least and six times `step` at most. What a switch sets off decays in modes whose slowest
+    `step` at least and twelve times `step` at most. What a switch sets off decays in modes whose slowest
     still moving ones are about as old as the switch, so the error of every step stays about the same.
 
     Parameters
@@ -92,19 +93,26 @@ def graded_step_ends(
     """
     shortest = max(1, step // 16)
     longest = shortest * LADDER[-1]
-    jumps = {tick for tick in switches if begin < tick < end}
-    marks = sorted({*jumps, *(tick for tick in stops if begin < tick < end), end})
-    known: dict[tuple[int, int], NDArray[np.int64]] = {}
+    jumps, marks = (np.unique(np.asarray(ticks, dtype=np.int64)) for ticks in (switches, [*switches, *stops]))
+    jumps = jumps[(jumps > begin) & (jumps < end)]
+    marks = np.append(marks[(marks > begin) & (marks < end)], end)
+    # What lies between two switches comes again day after day, and so do the ways to the next mark in it.
+    ways: dict[tuple[int, int], NDArray[np.int64]] = {}
+    spans: dict[bytes, NDArray[np.int64]] = {}
     parts = []
-    here = last = begin
-    for mark in marks:
-        key = (min(here - last, round(longest / GROWTH)), mark - here)
-        if key not in known:
-            known[key] = _growing(*key, shortest)
-        parts.append(here + known[key])
-        here = mark
-        if mark in jumps:
-            last = mark
+    for first, last in pairwise([begin, *jumps.tolist(), end]):
+        inner = marks[np.searchsorted(marks, first, "right") : np.searchsorted(marks, last, "right")] - first
+        key = inner.tobytes()
+        if key not in spans:
+            pieces, here = [], 0
+            for mark in inner.tolist():
+                way = (min(here, round(longest / GROWTH)), mark - here)
+                if way not in ways:
+                    ways[way] = _growing(*way, shortest)
+                pieces.append(here + ways[way])
+                here = mark
+            spans[key] = np.concatenate(pieces)
+        parts.append(first + spans[key])
     return np.concatenate(parts)
 
 

@@ -14,7 +14,15 @@ from numba import njit
 from simulator.air.flow_kernels import air_heat_capacity, total_mass_flow
 from simulator.plant.heater_kernels import supply_values
 from simulator.run.held_kernels import HeldRows, HeldRun
-from simulator.run.lane_kernels import prepare_lanes, side_by_side, through_lanes, view_lanes
+from simulator.run.lane_kernels import (
+    REMEMBERED,
+    place_of,
+    prepare_lanes,
+    room_for_lanes,
+    side_by_side,
+    through_lanes,
+    view_lanes,
+)
 from simulator.run.outcome_kernels import FINE, NOT_FINITE, NOT_SETTLED
 from simulator.run.row_kernels import keep_row
 from simulator.run.stage_kernels import (
@@ -107,15 +115,17 @@ def march_dry(
     total, before, shift = np.empty(modes), np.empty(modes), np.empty(modes)
     base, still = np.empty((lanes, stations)), np.empty((lanes, stations))
     heat = np.zeros((lanes, stations))
-    heat_0, heat_1 = np.zeros((lanes, stations)), np.zeros((lanes, stations))
+    heat_0 = np.zeros((lanes, stations))
     leaving_0, leaving_1 = np.zeros(branches), np.zeros(branches)
-    sums_1 = np.zeros(lanes)
-    answer, work = np.zeros((stations, lanes, lanes)), np.empty((lanes, 2 * lanes))
+    work = np.empty((lanes, 2 * lanes))
+    # Where nothing but switches changes the flow, the same few settings come again and again.
+    many = REMEMBERED if steady and lengths.size > REMEMBERED else 1
+    settings = room_for_lanes(many, stations, lanes, branches)
+    place = 0
     branch_flow, solved_flow = np.zeros(branches), np.zeros(branches)
     rates = np.zeros(energies.shape[1])
-    slope = np.empty(lanes)
+    slope, alone = np.empty(lanes), np.empty(lanes)
     solved_slot, solved_supply = -1, 0.0
-    mixed_1, floor_1 = 0.0, 0.0
     total_of(state, length, total)
     row = 0
     slot = -1
@@ -189,29 +199,37 @@ def march_dry(
                 solved_flow[:] = branch_flow
                 for lane in range(lanes):
                     slope[lane] = influence[lane, lanes]
-                    for station in range(stations):
-                        still[lane, station] = slope[lane]
-                prepare_lanes(
-                    together, moving.conductance, length, influence, fixed.wall_resistance,
-                    fixed.branch_begin, fixed.segment_lane, fixed.segment_station, branch_flow, answer, work,
-                )  # fmt: skip
-                sweeps = through_lanes(
-                    together, answer, still, supply_1, length, influence, fixed.branch_begin,
-                    fixed.segment_lane, fixed.segment_station, branch_flow, heat_1, leaving_1,
-                )  # fmt: skip
-                if sweeps < 0:
-                    return NOT_SETTLED, step
-                mixed_1 = 0.0
-                for branch in range(branches):
-                    mixed_1 += branch_flow[branch] * fixed.branch_ducts[branch] * leaving_1[branch]
-                floor_1 = whole_length * (fixed.port_total[lanes] - influence[lanes, lanes])
-                for lane in range(lanes):
-                    taken = 0.0
-                    for station in range(stations):
-                        taken += length[station] * heat_1[lane, station]
-                    sums_1[lane] = taken
-                    floor_1 -= influence[lanes, lane] * taken
-                floor_1 *= fixed.copies
+                place, is_known = place_of(settings, lengths[step], supply_1, branch_flow)
+                if not is_known:
+                    for lane in range(lanes):
+                        for station in range(stations):
+                            still[lane, station] = slope[lane]
+                    prepare_lanes(
+                        together, moving.conductance, length, influence, fixed.wall_resistance,
+                        fixed.branch_begin, fixed.segment_lane, fixed.segment_station, branch_flow,
+                        settings.answer[place], work, alone,
+                    )  # fmt: skip
+                    sweeps = through_lanes(
+                        together, settings.answer[place], still, supply_1, length, influence,
+                        fixed.branch_begin, fixed.segment_lane, fixed.segment_station, branch_flow,
+                        settings.heat[place], leaving_1,
+                    )  # fmt: skip
+                    if sweeps < 0:
+                        return NOT_SETTLED, step
+                    mixed = 0.0
+                    for branch in range(branches):
+                        mixed += branch_flow[branch] * fixed.branch_ducts[branch] * leaving_1[branch]
+                    settings.mixed[place] = mixed
+                    floor = whole_length * (fixed.port_total[lanes] - influence[lanes, lanes])
+                    for lane in range(lanes):
+                        taken = 0.0
+                        for station in range(stations):
+                            taken += length[station] * settings.heat[place, lane, station]
+                        settings.heat_sum[place, lane] = taken
+                        floor -= influence[lanes, lane] * taken
+                    settings.floor[place] = floor * fixed.copies
+            answer, heat_1 = settings.answer[place], settings.heat[place]
+            mixed_1, floor_1 = settings.mixed[place], settings.floor[place]
             # What the walls read with no heat in the lanes and the room at the reference.
             common[first] = lift
             common[first + 1] = here
@@ -278,7 +296,7 @@ def march_dry(
                 room = push / hold
             common[first] = room + lift
             for lane in range(lanes):
-                sums[number, lane] += room * sums_1[lane]
+                sums[number, lane] += room * settings.heat_sum[place, lane]
                 for station in range(stations):
                     value = heat_0[lane, station] + room * heat_1[lane, station]
                     heat[lane, station] = value
@@ -360,7 +378,9 @@ def march_dry(
                 scalars[EXIT] = mixed / ducts
         if row_is_due:
             even_pressure(fixed, moving)
-            rows.section[row] = state
+            if rows.section.shape[0] > 0:
+                rows.section[row] = state
+            np.dot(state, rows.columns, rows.looks[row])
             keep_row(rows.moving, row, moving)
             row += 1
     even_pressure(fixed, moving)

@@ -42,18 +42,23 @@ class HeldRun(structref.StructRefProxy):
 class HeldRows(structref.StructRefProxy):
     """Handle on the rows that a march is to note: after which `steps` (k,), and where.
 
-    `section` (k, S, R) and `moving`, a `Moving` of arrays with k in front.
+    `section` (k, S, R), empty where nobody needs whole states; `looks` (k, S, C), what the C `columns` (R, C)
+    make of each state; `moving`, a `Moving` of arrays with k in front.
     """
 
     steps: np.ndarray
     section: np.ndarray
+    columns: np.ndarray
+    looks: np.ndarray
     moving: Moving
 
 
 structref.define_proxy(  # type: ignore[no-untyped-call]
     HeldRun, _RunType, ["fixed", "moving", "tables", "rates", "injection", "reading", "capacity"]
 )
-structref.define_proxy(HeldRows, _RowsType, ["steps", "section", "moving"])  # type: ignore[no-untyped-call]
+structref.define_proxy(  # type: ignore[no-untyped-call]
+    HeldRows, _RowsType, ["steps", "section", "columns", "looks", "moving"]
+)
 
 
 @njit(cache=True)
@@ -71,6 +76,8 @@ def hold_run(
 
 
 @njit(cache=True)
-def hold_rows(steps: np.ndarray, section: np.ndarray, moving: Moving) -> HeldRows:
+def hold_rows(
+    steps: np.ndarray, section: np.ndarray, columns: np.ndarray, looks: np.ndarray, moving: Moving
+) -> HeldRows:
     """Make a handle on k rows."""
-    return HeldRows(steps, section, moving)  # type: ignore[no-untyped-call]
+    return HeldRows(steps, section, columns, looks, moving)  # type: ignore[no-untyped-call]

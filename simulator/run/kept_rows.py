@@ -31,7 +31,11 @@ class KeptRows:
     Attributes
     ----------
     section : (k, S, R) float
-        State of the section solver.
+        State of the section solver; no rows of it where nobody needs more than `looks`.
+    columns : (R, C) float
+        What is looked at in every state.
+    looks : (k, S, C) float
+        `section` times `columns`.
     moving : Moving
         Its arrays with k in front; those that no row needs are empty.
     totals : (k, A) float; sums : (k, 5) float [J]
@@ -41,6 +45,8 @@ class KeptRows:
     """
 
     section: NDArray[np.float64]
+    columns: NDArray[np.float64]
+    looks: NDArray[np.float64]
     moving: Moving
     totals: NDArray[np.float64]
     sums: NDArray[np.float64]
@@ -55,7 +61,9 @@ class KeptRows:
 
     def note(self, row: int, state: RunState) -> None:
         """Keep a state as it is, with its books, as one of the rows."""
-        self.section[row] = state.section
+        if self.section.shape[0] > 0:
+            self.section[row] = state.section
+        np.dot(state.section, self.columns, out=self.looks[row])
         keep_row(self.moving, row, state.moving)
         ledger = state.ledger
         self.totals[row] = ledger.totals
@@ -65,24 +73,40 @@ class KeptRows:
 
     def handle(self) -> HeldRows:
         """Return the same for compiled loops."""
-        return hold_rows(self.due, self.section, self.moving)
+        return hold_rows(self.due, self.section, self.columns, self.looks, self.moving)
 
 
-def room_for_rows(count: int, section: NDArray[np.float64], moving: Moving, *, wide: bool) -> KeptRows:
+def room_for_rows(
+    count: int,
+    section: NDArray[np.float64],
+    moving: Moving,
+    columns: NDArray[np.float64] | None = None,
+    *,
+    wide: bool,
+    whole: bool = True,
+) -> KeptRows:
     """Make room for `count` rows of states like `section` (S, R) and `moving`.
 
     Parameters
     ----------
+    columns : (R, C) float, optional
+        What to look at in every state.
     wide : bool
         Whether moisture or a flue run have to be told.
+    whole : bool
+        Whether whole states are needed too.
     """
+    if columns is None:
+        columns = np.empty((section.shape[1], 0))
     left_out = (*NEVER, *(() if wide else ONLY_WIDE))
     arrays = {
         name: np.zeros((0 if name in left_out else count, *value.shape))
         for name, value in moving._asdict().items()
     }
     return KeptRows(
-        section=np.empty((count, *section.shape)),
+        section=np.empty((count if whole else 0, *section.shape)),
+        columns=np.ascontiguousarray(columns),
+        looks=np.empty((count, section.shape[0], columns.shape[1])),
         moving=Moving(**arrays),
         totals=np.empty((count, len(NAMES))),
         sums=np.empty((count, SUMS)),

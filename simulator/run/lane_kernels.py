@@ -7,14 +7,66 @@ solved together; otherwise sweeps over the lanes repeat until they have settled 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numba import njit
 
 from simulator.run.coupling_kernels import MOST_SWEEPS
 
+REMEMBERED = 64
+"""Settings of the lanes that are kept: some flows in a day, each at all lengths that steps grow through."""
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+
+class KnownLanes(NamedTuple):
+    """What has been worked out for K settings, one after another; the oldest makes room.
+
+    `length` (K,) [s], `supply_share` (K,) and `flow` (K, B) [W/K] name a setting; `answer` (K, S, M, M);
+    per kelvin of room `heat` (K, M, S) [W/m], its sums along the floor `heat_sum` (K, M) [W], `mixed` and
+    `floor` (K,) [W]; `filled` (1,) counts settings.
+    """
+
+    length: np.ndarray
+    supply_share: np.ndarray
+    flow: np.ndarray
+    answer: np.ndarray
+    heat: np.ndarray
+    heat_sum: np.ndarray
+    mixed: np.ndarray
+    floor: np.ndarray
+    filled: np.ndarray
+
+
+@njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def room_for_lanes(count: int, stations: int, lanes: int, branches: int) -> KnownLanes:
+    """Make room for `count` settings."""
+    return KnownLanes(
+        np.zeros(count), np.empty(count), np.empty((count, branches)),
+        np.empty((count, stations, lanes, lanes)), np.empty((count, lanes, stations)),
+        np.empty((count, lanes)), np.empty(count), np.empty(count), np.zeros(1, dtype=np.int64),
+    )  # fmt: skip
+
+
+@njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+def place_of(known: KnownLanes, length: float, supply_share: float, flow: np.ndarray) -> tuple[int, bool]:
+    """Where a setting is kept, and whether it is there already; a new one takes the oldest place."""
+    size = known.length.size
+    if size > 1:
+        for place in range(min(known.filled[0], size)):
+            same = known.length[place] == length and known.supply_share[place] == supply_share
+            for branch in range(flow.size):
+                same = same and known.flow[place, branch] == flow[branch]
+            if same:
+                return place, True
+    place = known.filled[0] % size
+    known.filled[0] += 1
+    known.length[place] = length
+    known.supply_share[place] = supply_share
+    known.flow[place] = flow
+    return place, False
+
+
+@njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def side_by_side(branch_begin: np.ndarray, segment_lane: np.ndarray, segment_station: np.ndarray) -> bool:
     """Whether every branch has a lane of its own and all go through the same stations in the same order."""
     branches = branch_begin.size - 1
@@ -37,7 +89,7 @@ def side_by_side(branch_begin: np.ndarray, segment_lane: np.ndarray, segment_sta
     return True
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def taken_up(number_of_transfer_units: float) -> float:
     """1 - exp(-x), for x of a single station mostly by its series, cheaper than `expm1`."""
     x = number_of_transfer_units
@@ -59,7 +111,7 @@ def taken_up(number_of_transfer_units: float) -> float:
     return x * total
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def prepare_lanes(
     together: bool,
     conductance: np.ndarray,
@@ -72,12 +124,13 @@ def prepare_lanes(
     capacity_flow: np.ndarray,
     answer: np.ndarray,
     work: np.ndarray,
+    alone: np.ndarray,
 ) -> None:
     """Fill `answer` (S, M, M), the heat of a station's lanes per kelvin of entering air over wall reading.
 
     With lanes one by one only its diagonal counts: the heat [W/(m.K)], the wall's own warming allowed for.
     `conductance` (S, M) [W/(m.K)], `influence` (P, P), `capacity_flow` (B,) [W/K] of one duct; `work`
-    (M, 2 M) is room to work in.
+    (M, 2 M) and `alone` (M,) are room to work in.
     """
     lanes = wall_resistance.size
     answer[:] = 0.0
@@ -85,21 +138,39 @@ def prepare_lanes(
         flow = capacity_flow[branch]
         if flow <= 0.0:
             continue
+        # Stations are often all alike: what stands is then taken over.
+        known_length, known_conductance, known = 0.0, -1.0, 0.0
         for segment in range(branch_begin[branch], branch_begin[branch + 1]):
             lane, station = segment_lane[segment], segment_station[segment]
             length = station_length[station]
-            value = flow * taken_up(conductance[station, lane] * length / flow) / length
+            if length != known_length or conductance[station, lane] != known_conductance:
+                known_length, known_conductance = length, conductance[station, lane]
+                known = flow * taken_up(known_conductance * length / flow) / length
+            value = known
             if not together:
                 value = value / (1.0 + value * (influence[lane, lane] + wall_resistance[lane]))
             answer[station, lane, lane] = value
     if not together:
         return
     count = branch_begin[1] - branch_begin[0]
+    for lane in range(lanes):
+        alone[lane] = -1.0
+    latest = 0
     for place in range(count):
         here = answer[segment_station[place]]
         if lanes == 1:
             here[0, 0] = here[0, 0] / (1.0 + here[0, 0] * (influence[0, 0] + wall_resistance[0]))
             continue
+        alike = True
+        for lane in range(lanes):
+            alike = alike and here[lane, lane] == alone[lane]
+            alone[lane] = here[lane, lane]
+        if alike:
+            for lane in range(lanes):
+                for other in range(lanes):
+                    here[lane, other] = answer[latest, lane, other]
+            continue
+        latest = segment_station[place]
         # (1 + value (influence + resistance)) heat = value (air - reading). The matrix is similar to a
         # positive definite one, so plain elimination needs no exchange of rows.
         for lane in range(lanes):
@@ -123,7 +194,7 @@ def prepare_lanes(
                 here[lane, other] = work[lane, lanes + other]
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def through_lanes(
     together: bool,
     answer: np.ndarray,
@@ -158,14 +229,18 @@ def through_lanes(
             for place in range(count):
                 station = segment_station[place]
                 here = answer[station]
-                d_1 = t_1 - base[one, station]
-                d_2 = t_2 - base[two, station]
-                q_1 = here[one, one] * d_1 + here[one, two] * d_2
-                q_2 = here[two, one] * d_1 + here[two, two] * d_2
+                a, b, c, d = here[one, one], here[one, two], here[two, one], here[two, two]
+                # What does not wait for the air comes first: the next station waits for two products only.
+                rest_1 = a * base[one, station] + b * base[two, station]
+                rest_2 = c * base[one, station] + d * base[two, station]
+                share_1 = station_length[station] * inverse_1
+                share_2 = station_length[station] * inverse_2
+                q_1 = a * t_1 + (b * t_2 - rest_1)
+                q_2 = d * t_2 + (c * t_1 - rest_2)
                 heat[one, station] = q_1
                 heat[two, station] = q_2
-                t_1 -= q_1 * station_length[station] * inverse_1
-                t_2 -= q_2 * station_length[station] * inverse_2
+                t_1 -= q_1 * share_1
+                t_2 -= q_2 * share_2
             leaving[0], leaving[1] = t_1, t_2
             return 1
         for place in range(count):
@@ -211,7 +286,7 @@ def through_lanes(
     return sweeps if settled else -sweeps
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def view_lanes(
     base: np.ndarray,
     slope: np.ndarray,

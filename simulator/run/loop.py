@@ -17,7 +17,7 @@ from simulator.run.coupling import GAMMA, Coupling, Steps, StepWeather
 from simulator.run.kept_rows import KeptRows, room_for_rows
 from simulator.run.ledger import Ledger
 from simulator.run.observers import BlockObserver
-from simulator.run.outputs import Narrator
+from simulator.run.outputs import Narrator, need_whole_states
 from simulator.run.plan import RunPlan, operating_point, plan
 from simulator.run.stage_kernels import ROOM_RATIO
 from simulator.run.state import RunState, still_air
@@ -182,7 +182,10 @@ def _march(
     called = time.perf_counter()
     run_in = int(np.searchsorted(steps.ends, 0, side="right")) if prepared.begin < 0 else 0
     most_steps, most_rows = (CHAIN_STEPS, 1) if chain is not None else block_size(coupling, state)
-    rows = room_for_rows(most_rows, state.section, state.moving, wide=coupling.wide)
+    columns, whole = teller.narrator.columns, teller.needs_whole_states
+    rows = room_for_rows(
+        most_rows, state.section, state.moving, columns, wide=coupling.wide, whole=whole
+    )
     dues = np.searchsorted(steps.ends, prepared.geometry.series_ticks[1:])
     place = Place()
     parts: dict[str, Part] = {"place": place, "state": StatePart(state), "narrator": teller.narrator}
@@ -306,6 +309,8 @@ class Teller:
     narrator : Narrator
     told : int
         Rows told so far.
+    needs_whole_states : bool
+        Whether rows must keep more of the section than a few sums.
     """
 
     def __init__(
@@ -324,6 +329,16 @@ class Teller:
         # A map of the ground takes as long as many steps: it is made only where somebody looks at it.
         wanted = any(getattr(observer, "wants_maps", True) for observer in observers)
         self._fields = set(prepared.geometry.field_ticks.tolist()) if wanted else set()
+        told = [
+            getattr(observer, "wanted_series", None) if isinstance(observer, BlockObserver) else None
+            for observer in observers
+        ]
+        self.needs_whole_states = (
+            bool(self._fields)
+            or coupling.wide
+            or coupling.solver.modal is None
+            or any(names is None or need_whole_states(names) for names in told)
+        )
         self._fan_share = steps.drives[:, 0]
         self.told = 0
 

@@ -194,7 +194,9 @@ class Observer(Protocol):
 
     An observer that needs something beyond the call has to copy it: a run may use its arrays again. One that
     has `record_rows` is given many rows at once instead; see `BlockObserver`. One that has an attribute
-    `wants_maps` that is false gets no maps of the ground when no other observer wants them.
+    `wants_maps` that is false gets no maps of the ground when no other observer wants them; one that takes
+    many rows at once may name all the series it will ask for in an attribute `wanted_series`, which spares
+    the run whatever only other series need.
     """
 
     def start(self, case: Case, geometry: Geometry) -> None:

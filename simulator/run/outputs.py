@@ -53,6 +53,8 @@ FLOW_NAMES = {
 """Account of the ledger -> series with its heat flow."""
 LEDGER_NAMES = tuple(f"ledger_{name}" for name in NAMES)
 FLOWS = tuple(FLOW_NAMES[name] for name in NAMES)
+FLOOR, STORED, UNDER = range(3)
+"""Places in `Narrator.columns`: mean of the floor cells, heat stored in the ground, and under the floor."""
 AT_ONCE = 64
 """Rows whose floor cells are held at once."""
 
@@ -65,6 +67,8 @@ class Narrator:
     ----------
     plan : RunPlan
     coupling : Coupling
+    columns : (R, 3) float or None
+        Linear looks at a state that nearly every row needs, of a section in modal form.
     """
 
     plan: RunPlan
@@ -114,14 +118,16 @@ class Narrator:
         self.lane_end_station = path.segment_station[last]
         share = operators.surface_share
         self.share_behind = float(self.floor_weight @ (1.0 - share)) if widths.size else 0.0
-        self.columns: dict[str, NDArray[np.float64]] = {}
+        self.columns: NDArray[np.float64] | None = None
         if solver.modal is not None:
             states = np.eye(solver.size)
-            self.columns = {
-                "floor": solver.floor(states) @ (self.floor_weight * share),
-                "stored": solver.stored(states),
-                "under": solver.stored_under_floor(states),
-            }
+            self.columns = np.column_stack(
+                (
+                    solver.floor(states) @ (self.floor_weight * share),
+                    solver.stored(states),
+                    solver.stored_under_floor(states),
+                )
+            )
 
     def snapshot(self) -> dict[str, NDArray[Any]]:
         """Return what the next row is compared with, for a run that goes on later."""
@@ -257,17 +263,12 @@ class StateRows:
         return behind
 
     def _each(
-        self, name: str, look: Callable[[NDArray[np.float64]], NDArray[np.float64]]
+        self, column: int, look: Callable[[NDArray[np.float64]], NDArray[np.float64]]
     ) -> NDArray[np.float64]:
-        """(n, S) what every state has of something linear: by its column of modes, or else by `look`.
-
-        Every row is summed by itself, so that it does not matter which rows are told together.
-        """
-        column = self._narrator.columns.get(name)
-        if column is None:
+        """(n, S) what every state has of something linear: as looked up on the way, or else by `look`."""
+        if self._narrator.columns is None:
             return np.stack([look(section) for section in self._section])
-        found: NDArray[np.float64] = np.einsum("nsr,r->ns", self._section, column)
-        return found
+        return self._kept.looks[: len(self), :, column]
 
     def _along(self, by_station: NDArray[np.float64]) -> NDArray[np.float64]:
         """(n,) sums of (n, S) values over the stations, each times its length."""
@@ -277,7 +278,7 @@ class StateRows:
     def _under(self) -> NDArray[np.float64]:
         """(n,) heat stored under the floor [J]."""
         coupling = self._narrator.coupling
-        return coupling.copies * self._along(self._each("under", coupling.solver.stored_under_floor))
+        return coupling.copies * self._along(self._each(UNDER, coupling.solver.stored_under_floor))
 
     def _plain(self) -> Values:
         scalars, reference = self._scalars, self._reference
@@ -293,7 +294,7 @@ class StateRows:
     def _floor_means(self) -> Values:
         narrator, solver = self._narrator, self._narrator.coupling.solver
         weight = narrator.floor_weight * solver.operators.surface_share
-        cells = self._each("floor", lambda section: solver.floor(section) @ weight)
+        cells = self._each(FLOOR, lambda section: solver.floor(section) @ weight)
         means = cells + (narrator.share_behind * self._behind + self._reference)[:, None]
         return {
             "floor_mean_temperature": self._along(means) / narrator.coupling.station_length.sum(),
@@ -316,7 +317,7 @@ class StateRows:
 
     def _ground(self) -> Values:
         narrator, coupling = self._narrator, self._narrator.coupling
-        stored = self._along(self._each("stored", coupling.solver.stored))
+        stored = self._along(self._each(STORED, coupling.solver.stored))
         return {
             "ground_mean_temperature": self._reference + coupling.copies * stored / narrator.heat,
             "ledger_stored_under_floor": self._under() - narrator.under_at_start,
@@ -455,3 +456,8 @@ _GROUPS: tuple[tuple[Callable[[StateRows], Values], tuple[str, ...]], ...] = (
     ),
 )  # fmt: skip
 _GROUP_OF = {name: group for group, names in _GROUPS for name in names}
+
+
+def need_whole_states(names: Collection[str]) -> bool:
+    """Whether any of these series is more than what rows keep of a state anyway."""
+    return any(_GROUP_OF.get(name, StateRows._floor_extremes) is StateRows._floor_extremes for name in names)

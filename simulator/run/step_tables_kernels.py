@@ -114,7 +114,14 @@ def total_of(state: np.ndarray, weight: np.ndarray, total: np.ndarray) -> None:
     """Fill `total` (R,) with the sum of the stations' states (S, R), each times its `weight` (S,)."""
     for mode in range(total.size):
         total[mode] = 0.0
-    for station in range(weight.size):
+    # Four stations at once: `total` is then read and written a quarter as often.
+    fours = 4 * (weight.size // 4)
+    for first in range(0, fours, 4):
+        s_0, s_1, s_2, s_3 = state[first], state[first + 1], state[first + 2], state[first + 3]
+        w_0, w_1, w_2, w_3 = weight[first], weight[first + 1], weight[first + 2], weight[first + 3]
+        for mode in range(total.size):
+            total[mode] += w_0 * s_0[mode] + w_1 * s_1[mode] + w_2 * s_2[mode] + w_3 * s_3[mode]
+    for station in range(fours, weight.size):
         here = state[station]
         factor = weight[station]
         for mode in range(total.size):

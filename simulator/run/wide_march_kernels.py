@@ -185,6 +185,7 @@ def march_wide(
             for station in range(stations):
                 for mode in range(modes):
                     rows.section[row, station, mode] = state[mode, station]
+            np.dot(rows.section[row], rows.columns, rows.looks[row])
             keep_row(rows.moving, row, moving)
             row += 1
     even_pressure(fixed, moving)

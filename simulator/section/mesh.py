@@ -8,6 +8,7 @@ half splits every cell in two, which is what convergence studies need.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -102,8 +103,9 @@ def _distinct(values: list[float]) -> list[float]:
     return result
 
 
+@lru_cache(maxsize=8)
 def grid_lines(layout: SectionLayout) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Lines across and down between which the cells of a layout will lie.
+    """Lines across and down between which the cells of a layout will lie; read only.
 
     Returns
     -------
@@ -142,7 +144,9 @@ def grid_lines(layout: SectionLayout) -> tuple[NDArray[np.float64], NDArray[np.f
         y_spots.append(FineSpot(lane.across - radius, lane.across + radius, size))
         z_spots.append(FineSpot(lane.depth - radius, lane.depth + radius, size))
     y_lines = graded_lines(y_hard, y_spots, layout.cell_scale)
-    return y_lines, graded_lines(z_hard, z_spots, layout.cell_scale)
+    z_lines = graded_lines(z_hard, z_spots, layout.cell_scale)
+    y_lines.flags.writeable = z_lines.flags.writeable = False
+    return y_lines, z_lines
 
 
 def build_mesh(layout: SectionLayout) -> RectangularMesh:

@@ -194,26 +194,34 @@ def reduce_section(
     gaps = list(pairwise(shifts))
     worst = 0.0
     with ThreadPoolExecutor(max_workers=max(1, threads)) as pool:
-        for _, answer in problem.exact(pool, shifts):
-            problem.extend(answer)
+        for _, answers in problem.exact(pool, shifts):
+            problem.extend(np.concatenate(answers, axis=1))
         while gaps:
             # Answers of the full mesh do not depend on the basis, so those of all gaps at hand are found at
             # once; what is done with them goes in order, and is the same for any number of threads.
-            answers = problem.exact(pool, [0.5 * (low + high) for low, high in gaps])
+            middles = [0.5 * (low + high) for low, high in gaps]
             open_gaps: list[tuple[float, float]] = []
-            for (low, high), (middle, answer) in zip(gaps, answers, strict=True):
-                error = SAFETY * problem.error(math.exp(middle), answer)
-                if error <= tolerance:
-                    worst = max(worst, error)
-                    continue
-                if high - low < NARROWEST_GAP or len(shifts) >= MOST_SHIFTS:
-                    shortfall = f"{error:.2g} K instead of {tolerance:.2g} K"
-                    message = f"the reduced section misses its tolerance: {shortfall}"
-                    fix = 'set numerics.solver = "direct", or allow a larger numerics.tolerance'
-                    raise SolverError(message, fix=fix)
-                problem.extend(answer)
-                shifts.append(middle)
-                open_gaps += [(low, middle), (middle, high)]
+            checked = iter(gaps)
+            for group, answers in problem.exact(pool, middles):
+                missed = []
+                for middle, answer, found in zip(
+                    group, answers, problem.errors(np.exp(group), answers), strict=True
+                ):
+                    low, high = next(checked)
+                    error = SAFETY * found
+                    if error <= tolerance:
+                        worst = max(worst, error)
+                        continue
+                    if high - low < NARROWEST_GAP or len(shifts) >= MOST_SHIFTS:
+                        shortfall = f"{error:.2g} K instead of {tolerance:.2g} K"
+                        message = f"the reduced section misses its tolerance: {shortfall}"
+                        fix = 'set numerics.solver = "direct", or allow a larger numerics.tolerance'
+                        raise SolverError(message, fix=fix)
+                    missed.append(answer)
+                    shifts.append(middle)
+                    open_gaps += [(low, middle), (middle, high)]
+                if missed:
+                    problem.extend(np.concatenate(missed, axis=1))
             gaps = open_gaps
     modes, rates = problem.modes()
     return Reduction(modes, rates, worst, tuple(math.exp(shift) for shift in sorted(shifts)))
@@ -231,7 +239,7 @@ class _Problem:
         operators: SectionOperators,
         loads: NDArray[np.float64],
         ports: int,
-        watched: NDArray[np.int64],
+        watched: NDArray[np.int64] | slice,
         typical: float,
     ) -> None:
         self.operators, self.loads, self.ports, self.watched = operators, loads, ports, watched
@@ -251,18 +259,25 @@ class _Problem:
 
     def exact(
         self, pool: ThreadPoolExecutor, logs: Sequence[float]
-    ) -> Iterator[tuple[float, NDArray[np.float64]]]:
-        """Log shifts and the (N, n) answers of the full mesh to the loads there [K], in order."""
+    ) -> Iterator[tuple[list[float], list[NDArray[np.float64]]]]:
+        """Log shifts and the (N, n) answers of the full mesh to the loads there [K], some at a time.
+
+        They come in order. With all cells watched the work on the basis is what takes long, and quicker in
+        large pieces; otherwise one at a time leaves fewer modes.
+        """
         batch = self.solver.at_once
         groups = [list(logs[first : first + batch]) for first in range(0, len(logs), batch)]
         shifts = [np.exp(group) for group in groups]
-        for group, values, answers in zip(
+        for group, values, found in zip(
             groups, shifts, pool.map(self.solver.solve, shifts, repeat(self.loads)), strict=True
         ):
-            for number, log in enumerate(group):
-                answer = np.ascontiguousarray(answers[number])
-                answer[:, self.ports :] *= values[number]
-                yield log, answer
+            answers = [np.ascontiguousarray(one) for one in found]
+            for answer, value in zip(answers, values, strict=True):
+                answer[:, self.ports :] *= value
+            if isinstance(self.watched, slice):
+                yield group, answers
+            else:
+                yield from (([log], [answer]) for log, answer in zip(group, answers, strict=True))
 
     def extend(self, vectors: NDArray[np.float64]) -> None:
         """Add the directions of (N, n) temperatures that the basis lacks."""
@@ -289,18 +304,29 @@ class _Problem:
         self.room[:, self.size : needed] = left
         self.size = needed
 
-    def error(self, shift: float, exact: NDArray[np.float64]) -> float:
-        """Largest error [K] of the basis at one shift, at the watched cells and in the lanes' readings."""
-        shifted = self.small + shift * np.eye(self.small.shape[0])
-        answer = scipy.linalg.solve(shifted, self.small_loads, assume_a="pos")
-        answer[:, self.ports :] *= shift
+    def errors(self, shifts: NDArray[np.float64], exact: list[NDArray[np.float64]]) -> list[float]:
+        """Largest error [K] of the basis at each shift, at the watched cells and in the lanes' readings."""
+        rates, vectors = scipy.linalg.eigh(self.small)
+        loads = vectors.T @ self.small_loads
+        answers = [loads / (rates + shift)[:, None] for shift in shifts]
+        for answer, shift in zip(answers, shifts, strict=True):
+            answer[:, self.ports :] *= shift
+        together = vectors @ np.concatenate(answers, axis=1)
+        truth = np.concatenate(exact, axis=1)
 
-        def difference(cells: NDArray[np.int64]) -> NDArray[np.float64]:
-            found: NDArray[np.float64] = (self.basis[cells] @ answer) / self.root[cells, None]
-            return found - exact[cells]
+        def difference(cells: NDArray[np.int64] | slice) -> NDArray[np.float64]:
+            found: NDArray[np.float64] = self.basis[cells] @ together
+            found /= self.root[cells, None]
+            found -= truth[cells]
+            return found
 
-        walls = self.walls[self.wall_cells].T @ difference(self.wall_cells)
-        return max(float(np.abs(difference(self.watched)).max()), float(np.abs(walls).max(initial=0.0)))
+        # All cells as a slice: picked by number the whole basis would be copied.
+        watched = difference(self.watched)
+        whole = isinstance(self.watched, slice)
+        at_walls = watched[self.wall_cells] if whole else difference(self.wall_cells)
+        off = (watched, self.walls[self.wall_cells].T @ at_walls)
+        largest = [np.abs(one).max(axis=0, initial=0.0).reshape(shifts.size, -1).max(axis=1) for one in off]
+        return [float(value) for value in np.maximum(*largest)]
 
     def modes(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Cell temperatures (N, R) and decay rates (R,) [1/s] of the modes in the basis."""
@@ -313,9 +339,9 @@ def _varied(start: NDArray[np.float64]) -> NDArray[np.float64]:
     return start[:, np.ptp(start, axis=0) > 1e-9]
 
 
-def _watched(operators: SectionOperators, *, everywhere: bool) -> NDArray[np.int64]:
+def _watched(operators: SectionOperators, *, everywhere: bool) -> NDArray[np.int64] | slice:
     if everywhere:
-        return np.arange(operators.cells)
+        return slice(None)
     walls = np.nonzero(operators.reading[:, : operators.lanes].any(axis=1))[0]
     return np.unique(np.concatenate((operators.floor_cells, walls)))
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from simulator.case.schema import Case
-    from simulator.run.observers import Geometry, Moment
+    from simulator.run.observers import Geometry, Moment, Rows
     from simulator.store.catalogue import Entry
 
 __all__ = ["Gatherer"]
@@ -86,6 +86,8 @@ class Gatherer:
     ----------
     wants_maps : bool
         False: no maps of the ground need to be made for it.
+    wanted_series : frozenset of str
+        All that it asks for; known once a run has started.
     """
 
     wants_maps = False
@@ -115,12 +117,17 @@ class Gatherer:
         self._series = {
             name: entry for name, entry in series_of(geometry).items() if name not in self._leave_out
         }
+        self.wanted_series = frozenset(self._series)
         shapes = {name: tuple(sizes[dim] for dim in entry.dims[1:]) for name, entry in self._series.items()}
         self._block = SeriesBlock(list(self._series.values()), shapes, geometry.series_ticks.size)
 
     def record(self, moment: Moment) -> None:
         """Take one row."""
         self._block.add(moment.values)
+
+    def record_rows(self, rows: Rows) -> None:
+        """Take many rows at once."""
+        self._block.add_rows({name: rows.values(name) for name in self._series}, 0, len(rows))
 
     def finish(self, summary: Mapping[str, Any]) -> None:
         """Turn what was gathered into results."""

@@ -31,7 +31,7 @@ def test_steps_lie_as_promised(switches: list[int], stops: list[int], begin: int
     jumps = np.array(sorted({begin, *(tick for tick in switches if begin < tick < end)}))
     since = edges[:-1] - jumps[np.searchsorted(jumps, edges[:-1], side="right") - 1]
     assert np.all(lengths <= np.maximum(GROWTH * since, STEP // 16))
-    assert lengths.max() <= LADDER[-1] * (STEP // 16) == 6 * STEP
+    assert lengths.max() <= LADDER[-1] * (STEP // 16) == 12 * STEP
 
 
 def test_few_lengths_where_everything_falls_on_the_quarter_hour() -> None:

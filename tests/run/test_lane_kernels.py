@@ -9,7 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator.run.lane_kernels import prepare_lanes, side_by_side, taken_up, through_lanes
+from simulator.run.lane_kernels import (
+    place_of,
+    prepare_lanes,
+    room_for_lanes,
+    side_by_side,
+    taken_up,
+    through_lanes,
+)
 
 
 @given(st.floats(0.0, 50.0))
@@ -54,9 +61,14 @@ def dense(begin, lane, station, flow, base, supply, length, conductance, influen
 
 
 @pytest.mark.parametrize("turn", [False, True])
-@given(seed=st.integers(0, 10**6), lanes=st.integers(1, 5), stations=st.integers(1, 6))
-@settings(max_examples=60, deadline=None)
-def test_heat_of_the_lanes(turn: bool, seed: int, lanes: int, stations: int) -> None:
+@given(
+    seed=st.integers(0, 10**6),
+    lanes=st.integers(1, 5),
+    stations=st.integers(1, 6),
+    kinds=st.integers(1, 6),
+)
+@settings(max_examples=80, deadline=None)
+def test_heat_of_the_lanes(turn: bool, seed: int, lanes: int, stations: int, kinds: int) -> None:
     random = np.random.default_rng(seed)
     begin, lane, station = ways(stations, lanes, turn)
     branches = begin.size - 1
@@ -65,14 +77,18 @@ def test_heat_of_the_lanes(turn: bool, seed: int, lanes: int, stations: int) -> 
     influence[:lanes, :lanes] += np.diag(random.uniform(0.05, 0.4, lanes))
     flow, length = random.uniform(5.0, 60.0, branches), random.uniform(0.3, 2.0, stations)
     conductance, resistance = random.uniform(0.1, 6.0, (stations, lanes)), random.uniform(0.0, 0.1, lanes)
+    # Of few kinds, so that neighbours are often alike, in one lane or in all.
+    conductance, length = conductance[np.arange(stations) % kinds], length[np.arange(stations) % kinds]
+    conductance[random.integers(stations), 0] = 3.0
     base, supply = random.normal(0.0, 8.0, (lanes, stations)), random.uniform(10.0, 60.0)
     together = side_by_side(begin, lane, station)
     assert together == (not turn or lanes == 1)
     answer, work = np.zeros((stations, lanes, lanes)), np.zeros((lanes, 2 * lanes))
     heat, leaving = np.zeros((lanes, stations)), np.zeros(branches)
     prepare_lanes(
-        together, conductance, length, influence, resistance, begin, lane, station, flow, answer, work
-    )
+        together, conductance, length, influence, resistance, begin, lane, station, flow, answer, work,
+        np.zeros(lanes),
+    )  # fmt: skip
     sweeps = through_lanes(
         together, answer, base, supply, length, influence, begin, lane, station, flow, heat, leaving
     )
@@ -100,7 +116,29 @@ def test_still_air_gives_nothing() -> None:
         *arguments[2:],
         answer,
         np.zeros((2, 4)),
+        np.zeros(2),
     )
     through_lanes(True, answer, np.ones((2, 3)), 30.0, *arguments, heat, leaving)
     assert np.all(heat == 0.0)
     assert np.all(leaving == 30.0)
+
+
+def test_settings_are_found_again_until_they_make_room() -> None:
+    known = room_for_lanes(3, 4, 2, 2)
+    flow = np.array([20.0, 30.0])
+    assert place_of(known, 300.0, 1.0, flow) == (0, False)
+    known.heat_sum[0] = 7.0
+    assert place_of(known, 300.0, 1.0, flow) == (0, True)
+    # Any difference makes another setting.
+    assert place_of(known, 600.0, 1.0, flow) == (1, False)
+    assert place_of(known, 300.0, 0.0, flow) == (2, False)
+    assert place_of(known, 300.0, 1.0, flow) == (0, True)
+    assert place_of(known, 300.0, 1.0, np.array([20.0, 31.0])) == (0, False)
+    assert place_of(known, 300.0, 1.0, flow) == (1, False)
+    assert place_of(known, 300.0, 0.0, flow) == (2, True)
+
+
+def test_with_room_for_one_nothing_is_taken_for_known() -> None:
+    known = room_for_lanes(1, 4, 2, 2)
+    flow = np.array([20.0, 30.0])
+    assert place_of(known, 300.0, 1.0, flow) == place_of(known, 300.0, 1.0, flow) == (0, False)

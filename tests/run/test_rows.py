@@ -9,6 +9,7 @@ from simulator.run import loop
 from simulator.run.ledger import NAMES, SIGNS, Ledger
 from simulator.run.loop import simulate
 from simulator.run.observers import Rows
+from simulator.run.outputs import need_whole_states
 from simulator.store.catalogue import SERIES
 from simulator.store.record import record
 from simulator.store.writer import ResultsWriter
@@ -50,6 +51,40 @@ def test_blocks_hold_what_moments_hold(solver: str) -> None:
         np.testing.assert_array_equal(surface, moment.values["floor_surface_temperature"])
         np.testing.assert_array_equal(ground, moment.field)
         assert surface.min() == pytest.approx(moment.values["floor_lowest_temperature"], abs=1e-10)
+
+
+class Asks(Collector):
+    """Asks for some series only, many rows at once."""
+
+    wants_maps = False
+
+    def __init__(self, names: tuple[str, ...]) -> None:
+        super().__init__()
+        self.wanted_series = names
+        self.found: dict[str, list[np.ndarray]] = {name: [] for name in names}
+
+    def record_rows(self, rows: Rows) -> None:
+        for name, parts in self.found.items():
+            parts.append(rows.values(name))
+
+
+@pytest.mark.parametrize("solver", ["reduced", "direct"])
+def test_who_asks_for_little_gets_the_same(solver: str) -> None:
+    case = small_case(SWITCHED, {"numerics": {"solver": solver}})
+    everything = Collector()
+    simulate(case, [everything])
+    few = ("floor_mean_temperature", "exit_temperature", "ground_mean_temperature", "fan_power")
+    for names in (few, (*few, "floor_lowest_temperature"), ("wall_temperature", "ledger_stored_under_floor")):
+        asks = Asks(names)
+        simulate(case, [asks])
+        for name in names:
+            np.testing.assert_array_equal(np.concatenate(asks.found[name]), everything[name], err_msg=name)
+
+
+def test_what_needs_whole_states() -> None:
+    assert not need_whole_states(["floor_mean_temperature", "exit_temperature", "duct_heat"])
+    assert need_whole_states(["floor_mean_temperature", "floor_highest_temperature"])
+    assert need_whole_states(["condensed_water"])
 
 
 def test_where_blocks_end_changes_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
