@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 IDLE_TEMPERATURE = 293.15
 """Stands for the gas temperature [K] while nothing burns."""
 _EMPTY = np.zeros(5)
+_NOTHING = np.array([1.0, 0.0, 0.0])
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,6 +85,7 @@ class FlueRun:
             "gas_high": _EMPTY if gas is None else gas.high,
             "gas_viscosity": _EMPTY if gas is None else gas.viscosity_fit,
             "gas_conductivity": _EMPTY if gas is None else gas.conductivity_fit,
+            "gas_made": _NOTHING if gas is None else gas.made,
             "jacket_inner": self.jacket_inner,
             "jacket_outer": self.jacket_outer,
             "jacket_volume_flow": self.jacket_flow,

@@ -14,11 +14,10 @@ from numba import njit
 
 from simulator.physics.air_kernels import conductivity, heat_capacity, viscosity, within_fit
 from simulator.physics.annulus_kernels import annulus_reynolds, nusselt_over
-from simulator.physics.flue_gas_kernels import gas_film
+from simulator.physics.flue_film_kernels import convection_film, radiated_film
 from simulator.physics.flue_gas_kernels import heat_capacity as gas_heat_capacity
+from simulator.physics.flue_gas_radiation_kernels import STEFAN_BOLTZMANN
 
-STEFAN_BOLTZMANN = 5.670374419e-8
-"""[W/(m2.K4)], CODATA 2018."""
 PIPE_EMISSIVITY = 0.8
 """Of oxidised steel pipe [1]; handbook value from memory."""
 LEAST_FLOW = 1e-9
@@ -39,19 +38,29 @@ def radiation_film(inner: float, outer: float, inner_diameter: float, outer_diam
 def bare_conductance(
     gas_flow: float,
     gas: float,
+    wall: float,
     diameter: float,
     begin: float,
     end: float,
     pipe: float,
+    pressure: float,
+    made: np.ndarray,
     low: np.ndarray,
     high: np.ndarray,
     viscosity_fit: np.ndarray,
     conductivity_fit: np.ndarray,
 ) -> tuple[float, float]:
-    """Conductance from gas to ground [W/(m.K)] through film and pipe, and the film [W/(m2.K)]."""
+    """Conductance from gas to ground [W/(m.K)] through film and pipe, and the film [W/(m2.K)].
+
+    The film is that of a lying pipe whose inside is at `wall` [K]: convection, and beside it radiation of the
+    gas.
+    """
     if not gas_flow > 0.0:
         return 0.0, 0.0
-    film = gas_film(gas_flow, gas, diameter, begin, end, low, high, viscosity_fit, conductivity_fit)
+    film = convection_film(
+        gas_flow, gas, wall, diameter, begin, end, pressure, made, low, high, viscosity_fit, conductivity_fit
+    )
+    film += radiated_film(gas, wall, diameter, pressure, made, PIPE_EMISSIVITY)
     perimeter = math.pi * diameter * film
     return perimeter / (1.0 + perimeter * pipe), film
 

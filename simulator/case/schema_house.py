@@ -127,6 +127,11 @@ class HouseRoom(Table):
     sun_to_floor: Share = Field(
         0.5, description="share of the sun let in that the floor takes; masses take theirs, the air the rest"
     )
+    inside_reflectance: Annotated[float, Number(0.0, 0.95)] = Field(
+        0.0,
+        description="share of the sun let in that floor and walls throw back, some of it out through the "
+        "glazing; leaves and wet soil 0.2, concrete 0.35; 0: all is kept",
+    )
     ground_reflectance: Share = Field(0.2, description="of the ground outside; fresh snow 0.8")
     surfaces: Annotated[list[Surface], Field(min_length=1, max_length=60)] = Field(
         description="the outside of the house, without the floor"

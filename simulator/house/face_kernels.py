@@ -66,6 +66,7 @@ class HouseFixed(NamedTuple):
     floor_film: float
     floor_radiant: float
     sun_to_floor: float
+    sun_kept: float
     volume: float
     air_changes: float
     wind_changes: float
@@ -86,7 +87,7 @@ def work_size(fixed: HouseFixed) -> int:
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def place_sun(fixed: HouseFixed, inputs: np.ndarray, work: np.ndarray) -> None:
-    """Share out the sun: inside in all, on the floor, on masses, and on the faces of the surfaces [W]."""
+    """Share out the sun: kept inside in all, on the floor, on masses, on the faces of the surfaces [W]."""
     surfaces = fixed.area.size
     inside = 0.0
     for i in range(surfaces):
@@ -99,6 +100,7 @@ def place_sun(fixed: HouseFixed, inputs: np.ndarray, work: np.ndarray) -> None:
         work[at + SUN_IN] = within
         # A drawn cover stops the sun at the sheet outside it.
         work[at + SUN_OUT] = taken - within + (1.0 - bare) * let_in
+    inside *= fixed.sun_kept
     work[SUN_INSIDE] = inside
     work[SUN_ON_FLOOR] = inside * fixed.sun_to_floor
     for m in range(fixed.mass_capacity.size):

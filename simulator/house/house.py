@@ -24,7 +24,8 @@ from simulator.house.face_kernels import (
     HouseFixed,
 )
 from simulator.physics import air
-from simulator.physics.enclosure import radiant_areas
+from simulator.physics.enclosure import radiant_areas, share_kept
+from simulator.physics.glazing import diffuse_factor
 from simulator.physics.sky import sky_share
 
 if TYPE_CHECKING:
@@ -191,6 +192,7 @@ def house_of(case: Case) -> House:
         floor_film=case.floor.film,
         floor_radiant=float(radiant[count]) if has_floor else 0.0,
         sun_to_floor=room.sun_to_floor if has_floor else 0.0,
+        sun_kept=_sun_kept(room, floor_area),
         volume=room.volume,
         air_changes=room.air_changes,
         wind_changes=room.wind_factor / 3600.0,
@@ -221,6 +223,17 @@ def _room(case: Case) -> HouseRoom:
         message = f'the room of this case is of kind "{room.kind}", not "house"'
         raise ValueError(message)
     return room
+
+
+def _sun_kept(room: HouseRoom, floor_area: float) -> float:
+    """Share of the sun let in that does not pass out again. Things inside stand in the light of both ways."""
+    panes = [surface for surface in room.surfaces if surface.kind == "glazing"]
+    glazed = sum(pane.area for pane in panes)
+    if glazed == 0.0:
+        return 1.0
+    out = sum(pane.area * pane.transmittance * diffuse_factor(pane.absorptance) for pane in panes)
+    walls = sum(surface.area for surface in room.surfaces if surface.kind == "wall")
+    return share_kept(room.inside_reflectance, floor_area + walls, glazed, out / glazed)
 
 
 def _leaf_sun(room: HouseRoom, floor_area: float) -> float:

@@ -146,8 +146,9 @@ SUN, SUN_TO_FLOOR, SUN_LET_IN, COVER_LOSS, SKY_LOSS, AIR_LEAK, STORED_MASS = ran
 EVAPORATION, CONDENSATION_HEAT, TO_ROOM, TO_FLOOR = 7, 8, 9, 10
 CONDENSED, EVAPORATED, VAPOUR_LEAKED, VAPOUR_TO_ROOM = 11, 12, 13, 14
 FLOWS = 15
-"""Places in `flows`: SUN is all that the house takes up; SUN_LET_IN what passes glazing and night cover;
-AIR_LEAK and VAPOUR_LEAKED go to the outside; VAPOUR_TO_ROOM = EVAPORATED - CONDENSED - VAPOUR_LEAKED [kg]."""
+"""Places in `flows`: SUN is all that the house takes up; SUN_LET_IN what passes glazing and night cover
+and stays; AIR_LEAK and VAPOUR_LEAKED go to the outside; VAPOUR_TO_ROOM = EVAPORATED - CONDENSED -
+VAPOUR_LEAKED [kg]."""
 MOST_YIELD = 6.0
 """Largest rate at which the floor's gift to the node changes with the room, over the long waves' own."""
 MOST_SUN = 1500.0

@@ -1,4 +1,4 @@
-"""Long-wave exchange inside an enclosure through one radiant node."""
+"""Inside an enclosure: long waves through one radiant node, and sun that passes out again through glazing."""
 
 from __future__ import annotations
 
@@ -53,6 +53,53 @@ def radiant_areas(area: ArrayLike, emissivity: ArrayLike) -> NDArray[np.float64]
     # 1/F = 1 - share.
     resistance = (1.0 - shares + (1.0 - grey) / grey) / areas
     return 1.0 / np.maximum(resistance, 1e-12)
+
+
+def share_kept(reflectance: float, inside_area: float, glazed_area: float, transmittance: float) -> float:
+    """Share of the sun let into a house that stays there; the rest passes out again through the glazing.
+
+    What falls on floor and walls is thrown back evenly, some of it onto the glazing, which lets its share out
+    and throws the rest back in, and so on for ever:
+
+        kept = a / (1 - r (1 - F) - r F q),    q = (1 - t) G / (1 - (1 - t) (1 - G))
+
+    with r the reflectance inside, a = 1 - r, t the transmittance of the glazing for even light, and as in a
+    hollow of two faces F = min(1, glazed / inside) the view from inside onto the glazing, G = min(1, inside /
+    glazed) that from the glazing. For a window, a / (a + r t F), this is the absorptance of rooms, and for
+    glazing as large as the floor, a / (1 - r (1 - t)), that under a cover, in J. A. Duffie and W. A. Beckman,
+    Solar Engineering of Thermal Processes, chapter 5 (from memory). What the sheet itself would take up of it
+    on its way counts as kept.
+
+    Parameters
+    ----------
+    reflectance : float [-]
+        0 to below 1.
+    inside_area : float [m2]
+        Of floor and walls; above 0.
+    glazed_area : float [m2]
+    transmittance : float [-]
+        Mean of the glazing.
+
+    Returns
+    -------
+    float [-]
+
+    Raises
+    ------
+    ValueError
+        For a number out of range.
+    """
+    if not (0.0 <= reflectance < 1.0 and 0.0 <= transmittance <= 1.0):
+        message = "inside reflectance is 0 to below 1, transmittance 0 to 1"
+        raise ValueError(message)
+    if not (inside_area > 0.0 and glazed_area >= 0.0):
+        message = "the area inside is above 0, the glazed area 0 or more"
+        raise ValueError(message)
+    onto_glazing = min(1.0, glazed_area / inside_area)
+    from_glazing = min(1.0, inside_area / glazed_area) if glazed_area > 0.0 else 1.0
+    back = 1.0 - transmittance
+    returned = back * from_glazing / (1.0 - back * (1.0 - from_glazing))
+    return (1.0 - reflectance) / (1.0 - reflectance * (1.0 - onto_glazing * (1.0 - returned)))
 
 
 def _shares(areas: NDArray[np.float64]) -> NDArray[np.float64]:

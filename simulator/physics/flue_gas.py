@@ -87,6 +87,12 @@ class FlueGas:
     conductivity_fit: NDArray[np.float64]
 
     @property
+    def made(self) -> NDArray[np.float64]:
+        """Molar mass [kg/mol], shares by mole of vapour and of carbon dioxide [-]: (3,), for the kernels."""
+        dioxide = float(self.shares[SPECIES.index("carbon dioxide")])
+        return np.array([self.molar_mass, self.vapour_share, dioxide])
+
+    @property
     def vapour_share(self) -> float:
         """Share of water vapour by mole [-]."""
         return float(self.shares[SPECIES.index("water")])

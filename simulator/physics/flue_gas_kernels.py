@@ -91,8 +91,9 @@ def gas_film(
 ) -> float:
     """Film coefficient [W/(m2.K)] of combustion gas in a round pipe, mean over a piece of it.
 
-    Convection alone, by the same equations as for air; what carbon dioxide and vapour radiate is left out, as
-    is usual for chimneys: a few W/(m2.K) more at 300 degC and 15 cm.
+    Forced convection alone, by the same equations as for air. In a lying pipe free convection and radiation
+    come on top (`flue_film_kernels`). In a stack both are left out, as is usual for chimneys: its wall is
+    then told a little too cold rather than too warm.
     """
     mu = transport_property(temperature, viscosity_fit)
     k = transport_property(temperature, conductivity_fit)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.physics.draught import draught_margin, run_resistance, stack_state
+from simulator.physics.flue_film_kernels import convection_film
 from simulator.physics.flue_gas_kernels import WATER_MOLAR_MASS, vapour_flux_to_wall
 from simulator.physics.moist_air_kernels import relative_humidity
 from simulator.run.stage_kernels import (
@@ -147,12 +148,20 @@ def _settling(
     vapour = flow * made.vapour / made.wet_gas
     settled = 0.0
     molar = gas.molar_mass
+    fixed = coupling.fixed
+    first = fixed.branch_begin[fixed.air_branches]
     for place, station in enumerate(stations):
         kelvin = float(min(max(gas_temperature[place], 250.0), 1500.0))
         moles = flow / molar - settled / WATER_MOLAR_MASS
         share = max(vapour - settled, 0.0) / WATER_MOLAR_MASS / moles
+        # Vapour moves as heat does by convection; what the gas radiates takes no vapour along.
+        film = convection_film(
+            flow, kelvin, float(wall[place]), flue.diameter, fixed.begin[first + place],
+            fixed.end[first + place], coupling.mover.pressure, gas.made, gas.low, gas.high,
+            gas.viscosity_fit, gas.conductivity_fit,
+        )  # fmt: skip
         flux = vapour_flux_to_wall(
-            float(state.moving.film[station, flue.lane]), kelvin, float(wall[place]), share,
+            film, kelvin, float(wall[place]), share,
             coupling.mover.pressure, molar, float(gas.heat_capacity(kelvin)), float(gas.conductivity(kelvin)),
         )  # fmt: skip
         area = math.pi * flue.diameter * float(coupling.station_length[station])

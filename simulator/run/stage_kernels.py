@@ -111,6 +111,7 @@ class Fixed(NamedTuple):
     gas_high: np.ndarray
     gas_viscosity: np.ndarray
     gas_conductivity: np.ndarray
+    gas_made: np.ndarray
     jacket_inner: float
     jacket_outer: float
     jacket_volume_flow: float

@@ -109,10 +109,11 @@ def refresh_flue(fixed: Fixed, moving: Moving) -> None:
         station = fixed.segment_station[segment]
         gas = 0.5 * (moving.gas_in[station] + moving.gas_out[station]) + fixed.reference
         gas = min(max(gas, 200.0), 1500.0)
+        at_pipe = moving.gas_pipe[station] + fixed.reference
         to_ground, film = bare_conductance(
-            gas_flow, gas, fixed.flue_diameter, fixed.begin[segment], fixed.end[segment],
-            fixed.flue_pipe_resistance, fixed.gas_low, fixed.gas_high, fixed.gas_viscosity,
-            fixed.gas_conductivity,
+            gas_flow, gas, at_pipe, fixed.flue_diameter, fixed.begin[segment], fixed.end[segment],
+            fixed.flue_pipe_resistance, fixed.pressure, fixed.gas_made, fixed.gas_low, fixed.gas_high,
+            fixed.gas_viscosity, fixed.gas_conductivity,
         )  # fmt: skip
         moving.film[station, lane] = film
         moving.gas_ways[station, 0] = to_ground

@@ -49,7 +49,7 @@ CHAIN_SERIES: Final = (
         series("cover_temperature", "degC", "inside of the surface", "surface"),
         series("mass_temperature", "degC", "mass in the house", "mass"),
         series("sky_temperature", "degC", "sky as the surfaces see it"),
-        series("sun_let_in", "W", "sun through glazing"),
+        series("sun_let_in", "W", "sun through glazing, less what passes out again"),
         series("cover_loss", "W", "heat from the surfaces to the outside air"),
         series("sky_loss", "W", "heat radiated by the surfaces to the sky and surroundings"),
         series("air_leak_loss", "W", "heat lost with leaking air"),

@@ -55,7 +55,8 @@ def house(
     radiant = radiant_areas(np.concatenate([areas, [floor_area], masses]), np.concatenate([grey, inside]))
     rest = {
         "volume": 0.0, "air_changes": 0.0, "wind_changes": 0.0, "pressure": 101325.0, "wet": False,
-        "leaf_area": 0.0, "leaf_day": 200.0, "leaf_night": 2000.0, "leaf_sun": 0.0, "soil_area": 0.0,
+        "sun_kept": 1.0, "leaf_area": 0.0, "leaf_day": 200.0, "leaf_night": 2000.0, "leaf_sun": 0.0,
+        "soil_area": 0.0,
     }  # fmt: skip
     return kernels.HouseFixed(
         area=areas,

@@ -13,6 +13,7 @@ from simulator.case.loader import load_text
 from simulator.climate.weather import from_case
 from simulator.house import house_kernels as kernels
 from simulator.house.house import house_climate, house_drives, house_of, start
+from tests.house.houses import ACCOUNT
 
 SPELL = Path(__file__).parents[2] / "shared" / "weather"
 MINUTES_5 = 300_000
@@ -118,6 +119,31 @@ def test_numbers_of_a_case() -> None:
     assert fixed.leaf_sun == pytest.approx(0.2739, abs=1e-4)
     assert fixed.wet
     assert house.heat_capacity == 300e3
+
+
+def test_light_floor_lets_sun_pass_out_again() -> None:
+    """Duffie and Beckman, absorptance of rooms (from memory): 24 m2 of floor, 30 of wall, 14 of glass.
+
+    From a half space clear glass of 3 mm lets 0.75 through where straight on it is 0.83: ASHRAE Handbook,
+    chapter Fenestration (from memory).
+    """
+    assert house_of(make()).fixed.sun_kept == 1.0
+    light = make(plants="inside_reflectance = 0.4")
+    expected = 0.6 / (0.6 + 0.4 * 0.75 * 14.0 / (24.0 + 30.0))
+    assert house_of(light).fixed.sun_kept == pytest.approx(expected, abs=2e-3)
+
+
+def test_account_closes_where_sun_passes_out_again() -> None:
+    totals = []
+    for light in ("", "\ninside_reflectance = 0.5"):
+        case = make(more=MOIST, plants=GREEN + light)
+        _, total, _ = run(case, cover=0.0, floor=285.15, hours=24.0)
+        account = sum(sign * total[place] for place, sign in ACCOUNT.items())
+        assert account == pytest.approx(0.0, abs=1e-10 * total[kernels.SUN])
+        totals.append(total)
+    kept = house_of(case).fixed.sun_kept
+    assert 0.8 < kept < 0.95
+    assert totals[1][kernels.SUN_LET_IN] == pytest.approx(kept * totals[0][kernels.SUN_LET_IN])
 
 
 def test_floor_without_film_takes_nothing() -> None:

@@ -13,7 +13,7 @@ from scipy.integrate import solve_ivp
 
 from simulator.house import house_kernels as kernels
 from simulator.physics.moist_air import saturation_ratio
-from tests.house.houses import SIGMA, faces_by_root, house, natural, step, weather
+from tests.house.houses import ACCOUNT, SIGMA, faces_by_root, house, natural, step, weather
 
 
 def test_single_cover_by_hand() -> None:
@@ -182,6 +182,21 @@ def test_sun_is_shared_out() -> None:
     assert gained == pytest.approx(300.0 * 800.0, rel=0.03)
 
 
+def test_sun_that_passes_out_again_is_missing_everywhere_inside() -> None:
+    whole = house((10.0,), (0.004,), mass_capacity=[1e6], mass_area=[4.0], mass_sun=0.2)
+    less = house((10.0,), (0.004,), mass_capacity=[1e6], mass_area=[4.0], mass_sun=0.2, sun_kept=0.75)
+    drive = {"let_in": (400.0,), "taken": (30.0,)}
+    flows = [step(fixed, weather(fixed, **drive), masses=[293.15]).flows for fixed in (whole, less)]
+    for place in (kernels.SUN_LET_IN, kernels.SUN_TO_FLOOR):
+        assert flows[1][place] == pytest.approx(0.75 * flows[0][place])
+    # What the sheet takes up on the way in stays with the sheet.
+    assert flows[1][kernels.SUN] == pytest.approx(flows[0][kernels.SUN] - 0.25 * 300.0 * 4000.0)
+    for found in flows:
+        assert sum(sign * found[place] for place, sign in ACCOUNT.items()) == pytest.approx(
+            0.0, abs=1e-9 * found[kernels.SUN]
+        )
+
+
 def test_condensation_by_hand() -> None:
     # Room of 20 degC, 80 %, single glass at 0 degC: psychrolib's saturation at the face, Lewis relation with
     # Le^(2/3) = 0.914 (DEVELOPERS: condensing wall).
@@ -295,7 +310,8 @@ def states(draw):
         mass_area=[draw(number(0.1, 100.0)) for _ in range(masses)],
         mass_film=draw(number(0.5, 30.0)), mass_sun=share / max(masses, 1),
         floor_area=draw(number(1.0, 500.0)), floor_film=draw(st.sampled_from([0.0, 2.0, 8.0, 20.0])),
-        sun_to_floor=draw(number(0.0, 0.5)), volume=draw(number(0.0, 2000.0)),
+        sun_to_floor=draw(number(0.0, 0.5)), sun_kept=draw(number(0.0, 1.0)),
+        volume=draw(number(0.0, 2000.0)),
         air_changes=draw(number(0.0, 0.05)), wind_changes=draw(number(0.0, 1e-3)), wet=draw(st.booleans()),
         leaf_area=draw(number(0.0, 100.0)), leaf_sun=draw(number(0.0, 0.5)),
         soil_area=draw(number(0.0, 50.0)),

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator.physics.enclosure import radiant_areas
+from simulator.physics.enclosure import radiant_areas, share_kept
 from simulator.physics.films import pair_emissivity
 
 SIGMA = 5.670374419e-8
@@ -124,3 +124,88 @@ def test_any_walls(walls) -> None:
 def test_refusals(area, emissivity, message) -> None:
     with pytest.raises(ValueError, match=message):
         radiant_areas(area, emissivity)
+
+
+def test_room_behind_a_window() -> None:
+    # Duffie and Beckman, absorptance of rooms (from memory): a / (a + (1 - a) t A_window / A_inside).
+    for absorptance, window in ((0.45, 3.0), (0.8, 10.0), (0.1, 1.0)):
+        expected = absorptance / (absorptance + (1.0 - absorptance) * 0.7 * window / 75.0)
+        assert share_kept(1.0 - absorptance, 75.0, window, 0.7) == pytest.approx(expected, rel=1e-12)
+
+
+def test_floor_under_glazing_as_large() -> None:
+    # Duffie and Beckman, absorber under a cover (from memory): a / (1 - (1 - a) r_cover), all passes summed.
+    passes = sum(0.7 * (0.3 * 0.25) ** each for each in range(80))
+    assert share_kept(0.3, 24.0, 24.0, 0.75) == pytest.approx(passes, rel=1e-12)
+
+
+def test_hoop_of_glazing_by_a_chain_of_bounces() -> None:
+    """Two places a ray can be, floor and hoop, as an absorbing Markov chain solved with numpy."""
+    back, reflected, seen = 0.3, 0.4, 24.0 / 60.0
+    bounce = np.array([[0.0, reflected], [back * seen, back * (1.0 - seen)]])
+    visits = np.linalg.solve((np.eye(2) - bounce).T, [1.0, 0.0])
+    assert share_kept(reflected, 24.0, 60.0, 1.0 - back) == pytest.approx(
+        (1.0 - reflected) * visits[0], rel=1e-12
+    )
+
+
+def thrown(random: np.random.Generator, place: np.ndarray, face: np.ndarray, size: np.ndarray):
+    """Send rays from faces of a box by Lambert's law; return where and on which face each lands."""
+    axis, end = face // 2, face % 2
+    radius, angle = np.sqrt(random.random(face.size)), 2.0 * np.pi * random.random(face.size)
+    away = np.empty((face.size, 3))
+    rows = np.arange(face.size)
+    away[rows, axis] = np.sqrt(1.0 - radius**2) * np.where(end == 1, -1.0, 1.0)
+    away[rows, (axis + 1) % 3] = radius * np.cos(angle)
+    away[rows, (axis + 2) % 3] = radius * np.sin(angle)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        reach = np.where(away > 0.0, (size - place) / away, np.where(away < 0.0, -place / away, np.inf))
+    reach[rows, axis] = size[axis] / np.abs(away[rows, axis])
+    hit = np.argmin(reach, axis=1)
+    landed = np.clip(place + reach[rows, hit][:, np.newaxis] * away, 0.0, size)
+    return landed, 2 * hit + (away[rows, hit] > 0.0)
+
+
+@pytest.mark.parametrize(("reflectance", "transmittance"), [(0.3, 0.75), (0.6, 0.6)])
+def test_rays_in_a_box_with_one_wall_of_glass(reflectance: float, transmittance: float) -> None:
+    """Every ray followed to its end in a box of 5 m by 4 m by 3 m: no view factors, nothing taken as even."""
+    random = np.random.default_rng(5)
+    size = np.array([5.0, 4.0, 3.0])
+    areas = np.array([12.0, 12.0, 15.0, 15.0, 20.0, 20.0])
+    glass = 0
+    inside = np.where(np.arange(6) == glass, 0.0, areas)
+    count = 40_000
+    face = random.choice(6, count, p=inside / inside.sum())
+    place = random.random((count, 3)) * size
+    place[np.arange(count), face // 2] = np.where(face % 2 == 1, size[face // 2], 0.0)
+    kept = 0
+    while face.size:
+        on_glass = face == glass
+        goes_on = random.random(face.size) < np.where(on_glass, 1.0 - transmittance, reflectance)
+        kept += int(np.sum(~goes_on & ~on_glass))
+        place, face = thrown(random, place[goes_on], face[goes_on], size)
+    # Three standard deviations of the count, and 1 % for light that is not quite even in the box.
+    noise = 3.0 * math.sqrt(kept * (1.0 - kept / count)) / count
+    assert share_kept(reflectance, inside.sum(), 12.0, transmittance) == pytest.approx(
+        kept / count, abs=noise + 0.01
+    )
+
+
+@given(
+    reflectance=st.floats(0.0, 0.99), inside=st.floats(0.1, 1e4), glazed=st.floats(0.0, 1e4),
+    transmittance=st.floats(0.0, 1.0),
+)  # fmt: skip
+def test_kept_is_a_share(reflectance, inside, glazed, transmittance) -> None:
+    kept = share_kept(reflectance, inside, glazed, transmittance)
+    assert (1.0 - reflectance) * (1.0 - 1e-9) <= kept <= 1.0 + 1e-9
+    assert share_kept(0.0, inside, glazed, transmittance) == pytest.approx(1.0)
+    assert share_kept(reflectance, inside, 0.0, transmittance) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    "numbers", [(1.0, 5.0, 1.0, 0.7), (-0.1, 5.0, 1.0, 0.7), (0.3, 0.0, 1.0, 0.7), (0.3, 5.0, -1.0, 0.7),
+                (0.3, 5.0, 1.0, 1.1), (math.nan, 5.0, 1.0, 0.7), (0.3, 5.0, math.nan, 0.7)]
+)  # fmt: skip
+def test_impossible_houses_are_refused(numbers) -> None:
+    with pytest.raises(ValueError, match=r"0 to 1|above 0"):
+        share_kept(*numbers)
