@@ -47,6 +47,36 @@ def cache_homes() -> list[Path]:
     return homes
 
 
+def is_first_use(part: str, package: Path) -> bool:
+    """Whether loops of this part have not yet been compiled into the cache, as far as can be told.
+
+    Parameters
+    ----------
+    part : str
+        A plain word.
+    package : Path
+        The folder of the program, which the cache tells apart.
+    """
+    mark = _mark(part, package)
+    return mark is not None and not mark.exists()
+
+
+def note_use(part: str, package: Path) -> None:
+    """Note beside the cache that the loops of this part are in it."""
+    mark = _mark(part, package)
+    if mark is not None:
+        with suppress(OSError):
+            mark.touch()
+
+
+def _mark(part: str, package: Path) -> Path | None:
+    folder = os.environ.get(VARIABLE)
+    if not folder:
+        return None
+    place = hashlib.sha256(str(package).encode()).hexdigest()[:8]
+    return Path(folder) / f"{part.replace(' ', '-')}-{place}.used"
+
+
 def keep_compiled_loops(package: Path) -> None:
     """Point numba's cache at the first folder that can be written, unless the user has chosen one."""
     if os.environ.get(VARIABLE) or "numba" in sys.modules:

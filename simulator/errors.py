@@ -6,9 +6,11 @@ This module imports nothing of the project, so every other module may raise them
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from pathlib import Path
 
 _LONGEST_VALUE = 80
+_MOST_OTHERS = 20
 
 
 def _short(value: object) -> str:
@@ -50,6 +52,8 @@ class CaseError(DuctfloorError):
         The likely remedy.
     more : int, optional
         How many further problems were found and are not told.
+    others : sequence of CaseError, optional
+        Further problems, told a line each; of many the first twenty.
     """
 
     def __init__(
@@ -63,6 +67,7 @@ class CaseError(DuctfloorError):
         allowed: str | None = None,
         fix: str | None = None,
         more: int = 0,
+        others: Sequence[CaseError] = (),
     ) -> None:
         super().__init__(problem)
         self.problem = problem
@@ -72,7 +77,8 @@ class CaseError(DuctfloorError):
         self.value = value
         self.allowed = allowed
         self.fix = fix
-        self.more = more
+        self.others = tuple(others)
+        self.more = more or len(self.others)
 
     def __str__(self) -> str:
         place = ""
@@ -92,8 +98,11 @@ class CaseError(DuctfloorError):
             text += f"; allowed: {self.allowed}"
         if self.fix:
             text += f"; {self.fix}"
-        if self.more:
-            text += f" (and {self.more} more problem{'s' if self.more > 1 else ''})"
+        told = self.others[:_MOST_OTHERS]
+        left = self.more - len(told)
+        text = "\n".join([text, *(str(other) for other in told)])
+        if left > 0:
+            text += f" (and {left} more problem{'s' if left > 1 else ''})"
         return text
 
 

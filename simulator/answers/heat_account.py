@@ -119,7 +119,13 @@ class HeatAccount(Displayed):
             return show(value, "energy", units)
 
         fraction = self.fraction_kept
-        kept = "nothing went in" if fraction is None else f"{100.0 * fraction:.0f} %"
+        if fraction is None:
+            kept = "nothing went in"
+        elif fraction < 0.0:
+            owed = heat(self.given_back - self.put_into_ground)
+            kept = f"nothing: it gave back {owed} more than went in, from heat stored before"
+        else:
+            kept = f"{100.0 * fraction:.0f} %"
         parts = f"{'stove' if self.by_stove else 'heater'} {heat(self.heater)}, fan {heat(self.fan)}"
         if self.flue != 0.0:
             parts += f", flue run {heat(self.flue)}"

@@ -88,13 +88,13 @@ def load_text(text: str, *, path: str | Path | None = None, folder: str | Path |
     try:
         case = Case.model_validate(data)
     except ValidationError as error:
-        raise _first(explain(error, data, Case), text, name) from None
+        raise _all(explain(error, data, Case), text, name) from None
     case._source_text = text
     case._source_path = source
     case._folder = Path(folder) if folder is not None else (Path() if source is None else source.parent)
     problems = check(case) or _missing_files(case)
     if problems:
-        raise _first([_with_value(problem, data) for problem in problems], text, name)
+        raise _all([_with_value(problem, data) for problem in problems], text, name)
     return case
 
 
@@ -133,10 +133,17 @@ def _read_toml(text: str, name: str | None) -> dict[str, Any]:
         raise CaseError(f"is not TOML that can be read: {problem}", file=name) from None
 
 
-def _first(problems: Sequence[Problem], text: str, name: str | None) -> CaseError:
-    """Return the error for the problem that stands first in the text."""
+def _all(problems: Sequence[Problem], text: str, name: str | None) -> CaseError:
+    """Return the error for all problems in the order of the text."""
     placed = [(line_of(text, problem.path), problem) for problem in problems]
-    line, problem = min(placed, key=lambda pair: pair[0] if pair[0] is not None else 0)
+    placed.sort(key=lambda pair: pair[0] if pair[0] is not None else 0)
+    first, *others = placed
+    return _error(*first, name, [_error(*other, name) for other in others])
+
+
+def _error(
+    line: int | None, problem: Problem, name: str | None, others: Sequence[CaseError] = ()
+) -> CaseError:
     return CaseError(
         problem.problem,
         file=name,
@@ -145,7 +152,7 @@ def _first(problems: Sequence[Problem], text: str, name: str | None) -> CaseErro
         value=problem.value,
         allowed=problem.allowed,
         fix=problem.fix,
-        more=len(placed) - 1,
+        others=others,
     )
 
 

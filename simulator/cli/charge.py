@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from simulator.cli.first_time import told_if_first
 from simulator.cli.guard import guarded
 
 if TYPE_CHECKING:
@@ -92,7 +93,7 @@ def charge(
         return
     _print(found, system)
     print_cautions(warned, system)
-    print_advice()
+    print_advice(in_full=False)
     if written:
         typer.echo(f"\nwrote {', '.join(map(str, written))}")
 
@@ -107,21 +108,34 @@ def _opened(file: Path, case_file: Path | None, stack: ExitStack) -> tuple[Resul
         case = load(file)
         from simulator.store.record import record
 
-        return stack.enter_context(record(case)), case
+        with told_if_first(case):
+            return stack.enter_context(record(case)), case
+    from simulator.store.provenance import input_hash
     from simulator.store.reader import Results
 
     results = stack.enter_context(Results(file))
-    # Names of files in a case count from its folder, which results do not know.
+    # Names of files in a case count from its folder: where it was at the run, or where results were taken.
     folders = [file.parent, Path()] if case_file is None else [case_file.parent]
+    remembered = str(results.attrs.get("case_folder", ""))
+    if case_file is None and remembered:
+        folders.insert(0, Path(remembered))
+    others = None
     for folder in folders:
         case = case_of_text(results.case_text, folder)
         if all(path.is_file() for path in case.referenced_files):
-            return results, case
+            if case_file is not None or input_hash(case) == results.attrs["input_hash"]:
+                return results, case
+            others = others or case.referenced_files[0]
+    fix = "give --case with the place of the case file, or the case file instead of the results"
+    if others is not None:
+        raise CaseError(
+            f"a file that the case of these results names is no longer what it was at the run: {others}",
+            file=str(file), fix=f"run the case again; or {fix}",
+        )  # fmt: skip
     missing = next(path for path in case.referenced_files if not path.is_file())
     raise CaseError(
-        f"the case of these results names a file that is not there: {missing}", file=str(file),
-        fix="give --case with the place of the case file, or the case file instead of the results",
-    )  # fmt: skip
+        f"the case of these results names a file that is not there: {missing}", file=str(file), fix=fix
+    )
 
 
 def _print(found: Charge, system: System) -> None:

@@ -85,7 +85,7 @@ def check(
         heading("To be simulated")
         rows(_plan_rows(plan))
     print_cautions(found, system)
-    print_advice()
+    print_advice(in_full=True)
     if written:
         typer.echo(f"\nwrote {', '.join(map(str, written))}")
 

@@ -31,8 +31,9 @@ Outcome = TypeVar("Outcome")
 
 
 def complain(message: str) -> None:
-    """Write one message to stderr."""
-    typer.echo(f"error: {message}", err=True)
+    """Write one message to stderr; further lines of it stand under the first."""
+    indented = message.replace("\n", "\n       ")
+    typer.echo(f"error: {indented}", err=True)
 
 
 def note(message: str) -> None:

@@ -82,9 +82,14 @@ def draw_map(
             figure = flue_chart(results, *_begin_and_end(results, times), units=units)
         else:
             figure = _of_one_moment(results, kind, times[0] if times else -1, (station, depth), units)
-    target = out or Path(f"{results_file.stem}-{kind}.png")
+    target = out or Path(f"{results_file.stem}-{_name_of(kind)}.png")
     save(figure, target)
     print_written(target, json)
+
+
+def _name_of(kind: str) -> str:
+    """Last part of the picture's name; none that `run` gives, whose pictures stay as they are."""
+    return f"map-{kind}" if kind in ("section", "plan", "flue") else kind
 
 
 def _kind(plan: bool, branch: str | None, fan: bool, flue: bool) -> str:

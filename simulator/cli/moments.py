@@ -11,12 +11,28 @@ from simulator.errors import CaseError, DuctfloorError
 if TYPE_CHECKING:
     from simulator.store.reader import Results
 
-__all__ = ["length_typed", "moment_typed", "quantity_typed", "station_typed"]
+__all__ = ["length_typed", "moment_typed", "quantity_typed", "span_typed", "station_typed"]
 
 _TIME_OF_DAY = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 
-def moment_typed(results: Results, text: str, option: str) -> datetime:
+def span_typed(
+    results: Results, begin: str | None, end: str | None
+) -> tuple[datetime | None, datetime | None]:
+    """Read what was given with `--from` and `--to`; None for what was not.
+
+    Where a beginning is given the end counts from it: "+6 h" is six hours later, "06:00" the next such time.
+
+    Raises
+    ------
+    DuctfloorError
+        When a text is no moment.
+    """
+    first = None if begin is None else moment_typed(results, begin, "--from")
+    return first, None if end is None else moment_typed(results, end, "--to", after=first)
+
+
+def moment_typed(results: Results, text: str, option: str, after: datetime | None = None) -> datetime:
     """Read a moment within a run.
 
     Parameters
@@ -26,6 +42,8 @@ def moment_typed(results: Results, text: str, option: str) -> datetime:
         A local date and time, a time of day (the first one of the run) or a time since the start ("+6 h").
     option : str
         Named in the message when the text cannot be read.
+    after : datetime, optional
+        Count from here instead of from the start of the run; a time of day is then later than this.
 
     Returns
     -------
@@ -36,7 +54,7 @@ def moment_typed(results: Results, text: str, option: str) -> datetime:
     DuctfloorError
         When the text is none of these.
     """
-    start = results.start
+    start = results.start if after is None else after
     typed = text.strip()
     if typed.startswith("+"):
         try:
@@ -46,7 +64,8 @@ def moment_typed(results: Results, text: str, option: str) -> datetime:
     match = _TIME_OF_DAY.fullmatch(typed)
     if match:
         moment = datetime.combine(start.date(), time(int(match[1]), int(match[2])))
-        return moment if moment >= start else moment + timedelta(days=1)
+        passed = moment < start if after is None else moment <= start
+        return moment + timedelta(days=1) if passed else moment
     written = _date_and_time(typed)
     if written is None or written.tzinfo is not None:
         raise DuctfloorError(

@@ -37,7 +37,7 @@ def movie(
     begin: Annotated[
         str | None, typer.Option("--from", help='First moment: "2031-01-15 18:00", "18:00" or "+6 h".')
     ] = None,
-    end: Annotated[str | None, typer.Option("--to", help="Last moment.")] = None,
+    end: Annotated[str | None, typer.Option("--to", help="Last moment, counted from the first.")] = None,
     per_second: Annotated[float, typer.Option(min=0.5, max=50.0, help="Maps for each second.")] = 6.0,
     units: Annotated[
         Literal["SI", "US"] | None, typer.Option(case_sensitive=False, help="Units that come first.")
@@ -45,18 +45,19 @@ def movie(
     json: Annotated[bool, typer.Option("--json", help="Print what was written as JSON.")] = False,
 ) -> None:
     """Show section and plan over time as GIF, or as MP4 where ffmpeg is installed."""
-    from simulator.cli.moments import moment_typed, station_typed
+    from simulator.cli.moments import span_typed, station_typed
     from simulator.cli.screen import print_json, progress_bar, system_named
     from simulator.look.movie import movie_of, save_movie
     from simulator.store.reader import Results
 
     target = out or Path(f"{results_file.stem}.gif")
     with Results(results_file) as results, progress_bar(target.name) as progress:
+        first, last = span_typed(results, begin, end)
         made = movie_of(
             results,
             None if station is None else station_typed(results, station),
-            0 if begin is None else moment_typed(results, begin, "--from"),
-            -1 if end is None else moment_typed(results, end, "--to"),
+            0 if first is None else first,
+            -1 if last is None else last,
             units=system_named(units, results.attrs["shown_in"]),
         )
         save_movie(made, target, per_second=per_second, progress=progress)

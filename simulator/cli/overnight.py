@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from simulator.cli.first_time import told_if_first
 from simulator.cli.guard import guarded
 
 if TYPE_CHECKING:
@@ -76,7 +77,7 @@ def overnight(
     mark = quantity_typed(limit, "temperature", "--limit")
     setting = mark + 1.0 if thermostat is None else quantity_typed(thermostat, "temperature", "--thermostat")
     kept = Thermostat(setting, quantity_typed(dead_band, "temperature difference", "--dead-band"))
-    with progress_bar(case_file.stem) as progress:
+    with told_if_first(case), progress_bar(case_file.stem) as progress:
         choice = fan_choice(
             case, limit=mark, watch=watch, thermostat=kept, price=_price(price), night=night,
             snaps=cold_snap, progress=progress,
@@ -134,7 +135,7 @@ def _print(choice: FanChoice, title: str, system: System) -> None:
         table(head, _snaps(choice, system))
         paragraph("The whole weather of the case is shifted, the days before included; the fire is the same.")
     print_cautions(choice.found, system)
-    print_advice()
+    print_advice(in_full=False)
 
 
 def _lows(choice: FanChoice) -> list[tuple[str, list[float | None]]]:

@@ -40,7 +40,9 @@ def report(
         str | None,
         typer.Option("--from", help='Begin of the time to tell of: "2031-01-15 18:00", "18:00" or "+6 h".'),
     ] = None,
-    end: Annotated[str | None, typer.Option("--to", help="End of the time to tell of.")] = None,
+    end: Annotated[
+        str | None, typer.Option("--to", help="End of the time to tell of, counted from its begin.")
+    ] = None,
     units: Annotated[
         Literal["SI", "US"] | None,
         typer.Option(case_sensitive=False, help="Units shown first; the page can change them."),
@@ -49,7 +51,7 @@ def report(
 ) -> None:
     """Write one page about a run: answer, cautions, heat, temperatures, maps, inputs; it needs no network."""
     from simulator.answers.overnight import overnight
-    from simulator.cli.moments import moment_typed
+    from simulator.cli.moments import span_typed
     from simulator.cli.screen import print_json, system_named
     from simulator.cli.writing import write_text
     from simulator.look.report.page import report_page
@@ -58,12 +60,8 @@ def report(
 
     target = out or Path(f"{results_file.stem}.html")
     with Results(results_file) as results:
-        answer = overnight(
-            results,
-            begin=None if begin is None else moment_typed(results, begin, "--from"),
-            end=None if end is None else moment_typed(results, end, "--to"),
-            night=night,
-        )
+        first, last = span_typed(results, begin, end)
+        answer = overnight(results, begin=first, end=last, night=night)
         page = report_page(
             results,
             answer,

@@ -43,13 +43,16 @@ def run(
     from simulator.answers.overnight import overnight
     from simulator.cli.answers import answers_as_data, print_answers
     from simulator.cli.finished import finished
+    from simulator.cli.first_time import told_if_first
     from simulator.cli.pictures import write_pictures
     from simulator.cli.screen import print_advice, print_cautions, print_json, progress_bar, system_named
     from simulator.store.record import record
 
     target = out or Path(f"{case_file.stem}.h5")
+    first_time = not target.exists()
     system = system_named(units, case.output.units)
-    with progress_bar(f"{case_file.stem}", wanted=not quiet) as progress:
+    watched = not quiet
+    with told_if_first(case, wanted=watched), progress_bar(case_file.stem, wanted=watched) as progress:
         results = record(case, target, progress=progress, resume=resume, say=note)
     with results, finished(target):
         night = overnight(results)
@@ -65,6 +68,6 @@ def run(
             return
         print_answers(results, night, system)
     print_cautions(found, system)
-    print_advice()
+    print_advice(in_full=first_time)
     typer.echo()
     typer.echo("wrote " + ", ".join(str(path) for path in written))

@@ -160,12 +160,17 @@ def _print_caution(caution: Caution | Finding | Alarm, system: System) -> None:
     paragraph(f"[{caution.limit.source}]")
 
 
-def print_advice() -> None:
-    """Print what is to be minded on every job."""
+def print_advice(*, in_full: bool) -> None:
+    """Print what is to be minded on every job: in full, or only what it is about and where it is told."""
     from simulator.answers.cautions import STANDING
 
-    heading("Mind on every job")
-    rows((advice.name, advice.message) for advice in STANDING)
+    if in_full:
+        heading("Mind on every job")
+        rows((advice.name, advice.message) for advice in STANDING)
+        return
+    typer.echo()
+    *names, last = [advice.name for advice in STANDING]
+    paragraph(f"Mind on every job {', '.join(names)} and {last}: ductfloor check CASE tells how.", first="")
 
 
 @contextmanager

@@ -22,7 +22,9 @@ def show(
         str | None,
         typer.Option("--from", help='Begin of the time to look at: "2031-01-15 18:00", "18:00" or "+6 h".'),
     ] = None,
-    end: Annotated[str | None, typer.Option("--to", help="End of the time to look at.")] = None,
+    end: Annotated[
+        str | None, typer.Option("--to", help="End of the time to look at, counted from its begin.")
+    ] = None,
     flows: Annotated[
         Path | None,
         typer.Option(metavar="PICTURE", help="Draw the way of the heat in this time, .png or .svg."),
@@ -36,18 +38,14 @@ def show(
     from simulator.answers.cautions import cautions
     from simulator.answers.overnight import overnight
     from simulator.cli.answers import answers_as_data, print_answers
-    from simulator.cli.moments import moment_typed
+    from simulator.cli.moments import span_typed
     from simulator.cli.screen import print_advice, print_cautions, print_json, system_named
     from simulator.store.reader import Results
 
     with Results(results_file) as results:
         found = cautions(results)
-        answer = overnight(
-            results,
-            begin=None if begin is None else moment_typed(results, begin, "--from"),
-            end=None if end is None else moment_typed(results, end, "--to"),
-            night=night,
-        )
+        first, last = span_typed(results, begin, end)
+        answer = overnight(results, begin=first, end=last, night=night)
         system = system_named(units, results.attrs["shown_in"])
         if flows is not None:
             from simulator.look.heat_flow_picture import heat_flow_picture_of_results
@@ -61,6 +59,6 @@ def show(
             return
         print_answers(results, answer, system)
         print_cautions(found, system)
-        print_advice()
+        print_advice(in_full=False)
     if flows is not None:
         typer.echo(f"\nwrote {flows}")

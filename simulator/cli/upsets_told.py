@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
+from simulator.cli.first_time import told_if_first
 from simulator.cli.screen import heading, paragraph, progress_bar, table
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ def tried(case: Case, name: str) -> UpsetTrials:
     """Try the standard upsets, with a bar where a person watches."""
     from simulator.answers.upset_trials import try_upsets
 
-    with progress_bar(f"{name}, upsets") as progress:
+    with told_if_first(case, with_upsets=True), progress_bar(f"{name}, upsets") as progress:
         return try_upsets(case, progress)
 
 

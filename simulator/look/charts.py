@@ -36,7 +36,8 @@ if TYPE_CHECKING:
 __all__ = ["comparison_chart", "night_chart"]
 
 NAME_ROOM = 2.45  # [in] for names at the ends of lines
-MOST_DEEP_POINTS = 48
+LEAST_DEEP_POINTS, MOST_DEEP_POINTS = 12, 48
+DEEP_EVERY = np.timedelta64(6, "h")  # a map takes a while to read, and metres down no hour's swing shows
 LARGE_FLOW = 3000.0  # [W] from here on in kW
 FAN_SHADE = "#ececec"
 
@@ -177,7 +178,8 @@ def _deep_ground(
     chosen = np.flatnonzero((moments >= first) & (moments <= last))
     if not chosen.size:
         return None
-    chosen = chosen[np.unique(np.linspace(0, chosen.size - 1, MOST_DEEP_POINTS).round().astype(np.int64))]
+    points = np.clip(int((last - first) / DEEP_EVERY), LEAST_DEEP_POINTS, MOST_DEEP_POINTS)
+    chosen = chosen[np.unique(np.linspace(0, chosen.size - 1, points).round().astype(np.int64))]
     half = float(results.attrs["building_half_width_m"])
     across = np.asarray(results.read("section_across"), dtype=np.float64)
     widths = np.diff(np.asarray(results.read("section_across_edges"), dtype=np.float64))

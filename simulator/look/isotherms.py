@@ -12,7 +12,7 @@ from matplotlib.colors import Colormap, Normalize
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
-from simulator.look.placing import TakenPlaces, write_at
+from simulator.look.placing import Corners, TakenPlaces, write_at
 from simulator.look.scales import TEMPERATURE, FloatArray, Units
 from simulator.look.theme import SIZE_NOTE
 from simulator.look.wording import POINTS_PER_INCH, text_width
@@ -185,14 +185,15 @@ def _write_along(
                 free = [
                     place
                     for place in places
-                    if taken.is_free(place[2], 3.0)
+                    if taken.are_free(place[2], 3.0)
                     and all(np.hypot(*(place[0] - other)) > PIXELS_APART for other in written)
                 ]
                 if not free or len(texts) >= LABELS_PER_LEVEL:
                     break
                 # Flat writing first; then far from what is written already.
-                middle, angle, box = min(free, key=lambda place: abs(place[1]) - _clearance(place[2], taken))
-                taken.take(box)
+                far = _clearances([place[2] for place in free], taken)
+                middle, angle, corners = free[int(np.argmin([abs(place[1]) for place in free] - far))]
+                taken.take(Bbox.from_extents(*corners))
                 written.append(middle)
                 texts.append(
                     write_at(
@@ -216,38 +217,42 @@ def _lengths(track: FloatArray) -> FloatArray:
     return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(track, axis=0).T))])
 
 
-def _clearance(box: Bbox, taken: TakenPlaces) -> float:
-    """Distance [px] from the nearest taken place, counted up to a tenth of an isotherm's share."""
-    middle = np.array([(box.x0 + box.x1) / 2.0, (box.y0 + box.y1) / 2.0])
-    others = [np.array([(b.x0 + b.x1) / 2.0, (b.y0 + b.y1) / 2.0]) for b in taken.boxes]
-    nearest = min((float(np.hypot(*(middle - other))) for other in others), default=np.inf)
-    return min(nearest, PIXELS_PER_LABEL / 10.0)
+def _clearances(boxes: list[Corners], taken: TakenPlaces) -> FloatArray:
+    """(N,) distance [px] of each box from the nearest taken place, up to a tenth of an isotherm's share."""
+    edges = np.array(boxes, dtype=np.float64)
+    away = ((edges[:, :2] + edges[:, 2:]) / 2.0)[:, np.newaxis] - taken.middles()
+    nearest = np.hypot(away[..., 0], away[..., 1]).min(axis=1, initial=np.inf)
+    return np.asarray(np.minimum(nearest, PIXELS_PER_LABEL / 10.0))
 
 
 def _places(
     track: FloatArray, size: tuple[float, float, float], frame: Bbox, taken: TakenPlaces
-) -> list[tuple[FloatArray, float, Bbox]]:
+) -> list[tuple[FloatArray, float, Corners]]:
     """Stretches of a line straight enough to write on: middle [px], angle [degrees], box [px]."""
     width, height, straightness = size
     along = _lengths(track)
     if along[-1] < 1.5 * width:
         return []
     starts = np.arange(0.0, along[-1] - width, max(width / 4.0, 6.0))
+    begins, middles, ends = (
+        np.column_stack([np.interp(starts + part, along, track[:, k]) for k in (0, 1)])
+        for part in (0.0, width / 2.0, width)
+    )
+    chords = ends - begins
+    angles = np.degrees(np.arctan2(chords[:, 1], chords[:, 0]))
+    angles = (angles + 90.0) % 180.0 - 90.0
+    turns = np.radians(angles)
+    half_x = (width * np.abs(np.cos(turns)) + height * np.abs(np.sin(turns))) / 2.0
+    half_y = (width * np.abs(np.sin(turns)) + height * np.abs(np.cos(turns))) / 2.0
+    boxes = np.column_stack(
+        [middles[:, 0] - half_x, middles[:, 1] - half_y, middles[:, 0] + half_x, middles[:, 1] + half_y]
+    )
+    inside = (boxes[:, 0] > frame.x0) & (boxes[:, 2] < frame.x1)
+    inside &= (boxes[:, 1] > frame.y0) & (boxes[:, 3] < frame.y1)
+    inside &= np.hypot(chords[:, 0], chords[:, 1]) >= straightness * width
     places = []
-    for start in starts:
-        ends = np.array([start, start + width / 2.0, start + width])
-        points = np.column_stack([np.interp(ends, along, track[:, k]) for k in (0, 1)])
-        chord = points[2] - points[0]
-        if np.hypot(*chord) < straightness * width:
-            continue
-        angle = float(np.degrees(np.arctan2(chord[1], chord[0])))
-        angle = (angle + 90.0) % 180.0 - 90.0
-        turn = np.radians(angle)
-        half_x = (width * abs(np.cos(turn)) + height * abs(np.sin(turn))) / 2.0
-        half_y = (width * abs(np.sin(turn)) + height * abs(np.cos(turn))) / 2.0
-        x, y = points[1]
-        box = Bbox.from_extents(x - half_x, y - half_y, x + half_x, y + half_y)
-        inside = box.x0 > frame.x0 and box.x1 < frame.x1 and box.y0 > frame.y0 and box.y1 < frame.y1
-        if inside and taken.is_free(box, 3.0):
-            places.append((points[1], angle, box))
+    for place in np.flatnonzero(inside):
+        left, low, right, high = boxes[place].tolist()
+        if taken.are_free((left, low, right, high), 3.0):
+            places.append((middles[place], float(angles[place]), (left, low, right, high)))
     return places

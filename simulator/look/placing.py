@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -14,23 +13,42 @@ from matplotlib.transforms import Bbox
 from simulator.look.scales import FloatArray
 from simulator.look.theme import SIZE_NOTE
 
-__all__ = ["TakenPlaces", "spread", "write_at"]
+__all__ = ["Corners", "TakenPlaces", "spread", "write_at"]
 
 
-@dataclass
+Corners = tuple[float, float, float, float]
+"""Left, lower, right and upper edge of a box [px]."""
+
+
 class TakenPlaces:
-    """Boxes [px] that nothing else may cover."""
+    """Boxes [px] that nothing else may cover.
 
-    boxes: list[Bbox] = field(default_factory=list)
+    Thousands of places are tried for a picture, so edges are compared as plain numbers.
+    """
+
+    def __init__(self) -> None:
+        self._taken: list[Corners] = []
 
     def is_free(self, box: Bbox, gap: float = 2.0) -> bool:
         """Whether a box keeps at least `gap` [px] from every taken one."""
-        wide = box.padded(gap)
-        return not any(wide.overlaps(taken) for taken in self.boxes)
+        return self.are_free((box.x0, box.y0, box.x1, box.y1), gap)
+
+    def are_free(self, corners: Corners, gap: float = 2.0) -> bool:
+        """Whether the box between these edges keeps at least `gap` [px] from every taken one."""
+        left, low, right, high = corners[0] - gap, corners[1] - gap, corners[2] + gap, corners[3] + gap
+        for x0, y0, x1, y1 in self._taken:
+            if left <= x1 and x0 <= right and low <= y1 and y0 <= high:
+                return False
+        return True
 
     def take(self, box: Bbox) -> None:
         """Mark a box as taken."""
-        self.boxes.append(box)
+        self._taken.append((box.xmin, box.ymin, box.xmax, box.ymax))
+
+    def middles(self) -> FloatArray:
+        """(N, 2) middles of the taken boxes [px]."""
+        edges = np.array(self._taken, dtype=np.float64).reshape(-1, 4)
+        return (edges[:, :2] + edges[:, 2:]) / 2.0
 
 
 def write_at(axes: Axes, spot: Sequence[float] | FloatArray, words: str, **look: Any) -> Text:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import functools
 import io
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any, ParamSpec, TypeVar
 
 import matplotlib as mpl
@@ -30,6 +31,7 @@ __all__ = [
     "LineStyle",
     "new_figure",
     "themed",
+    "under_theme",
 ]
 
 FIGURE_WIDTH = 12.0
@@ -89,6 +91,7 @@ SETTINGS: dict[Any, Any] = {
 
 # The settings of the drawing library belong to the whole process: threads take turns.
 ONE_AT_A_TIME = threading.RLock()
+_held: list[bool] = []
 
 
 def themed(draw: Callable[Parameters, Returned]) -> Callable[Parameters, Returned]:
@@ -96,12 +99,27 @@ def themed(draw: Callable[Parameters, Returned]) -> Callable[Parameters, Returne
 
     @functools.wraps(draw)
     def wrapper(*args: Parameters.args, **kwargs: Parameters.kwargs) -> Returned:
-        with ONE_AT_A_TIME, mpl.rc_context():
-            mpl.rcdefaults()
-            mpl.rcParams.update(SETTINGS)
+        with under_theme():
             return draw(*args, **kwargs)
 
     return wrapper
+
+
+@contextmanager
+def under_theme() -> Iterator[None]:
+    """Hold the settings of this module; within it they are not set again, which takes a while."""
+    with ONE_AT_A_TIME:
+        if _held:
+            yield
+            return
+        with mpl.rc_context():
+            mpl.rcdefaults()
+            mpl.rcParams.update(SETTINGS)
+            _held.append(True)
+            try:
+                yield
+            finally:
+                _held.pop()
 
 
 class Picture(Figure):

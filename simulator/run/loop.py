@@ -11,7 +11,7 @@ from threadpoolctl import threadpool_limits
 from simulator.air.flue import gas_at
 from simulator.case.timetable import TICKS_PER_SECOND, Drive
 from simulator.physics.moist_air_kernels import ratio_at_relative_humidity
-from simulator.run.chain_run import chain_of_run
+from simulator.run.chain_parts import needs_chain
 from simulator.run.checkpoint import Place, StatePart, gather, hand_out, section_identity
 from simulator.run.coupling import GAMMA, Coupling, Steps, StepWeather
 from simulator.run.kept_rows import KeptRows, room_for_rows
@@ -106,7 +106,12 @@ def _simulate(
     solver = prepared.solver(keeper)
     coupling = prepared.coupling(solver)
     steps = all_steps(prepared, coupling)
-    chain = chain_of_run(prepared, coupling, steps)
+    chain = None
+    if needs_chain(case):
+        # Loaded late: it takes a tenth of a second, and most cases have none.
+        from simulator.run.chain_run import chain_of_run
+
+        chain = chain_of_run(prepared, coupling, steps)
     built = time.perf_counter()
     stored = None if checkpoints is None else checkpoints.begin(section_identity(solver))
     try:

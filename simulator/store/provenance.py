@@ -79,6 +79,7 @@ def describe(case: Case) -> dict[str, str]:
     return {
         "title": case.title or name,
         "case_name": name,
+        "case_folder": "" if case.source_path is None else str(Path(case.source_path).resolve().parent),
         "case_text": _text(case),
         "program_version": VERSION,
         "input_hash": input_hash(case),

@@ -177,3 +177,13 @@ def test_a_floor_that_takes_heat_from_the_room(make_results):
     assert heat.put_into_ground == pytest.approx(2.4 * KWH)
     assert heat.given_back == 0.0
     assert heat.fraction_kept == 1.0
+
+
+def test_a_floor_that_lives_on_its_store_says_so_in_words(make_results):
+    seconds = np.arange(0, 12.01, 1.0) * 3600.0
+    ledgers = {"ledger_floor": 90.0 * seconds, "ledger_duct": 60.0 * seconds}
+    answer = overnight(make_results(START.replace(hour=20), seconds, **ledgers))
+    # 12 h of 60 W into the ground are 0.72 kWh, 12 h of 90 W out of the floor 1.08 kWh: half as much again
+    assert answer.heat.fraction_kept == pytest.approx(-0.5)
+    told = dict(answer.as_rows("SI"))["Kept of what went into the ground"]
+    assert told == "nothing: it gave back 0.36 kWh more than went in, from heat stored before"

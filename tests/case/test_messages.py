@@ -410,12 +410,14 @@ def test_message_for_added_lines(refusal: Refusal, lines: str, message: str) -> 
     assert refusal(add=lines) == message
 
 
-def test_first_problem_by_line_and_how_many_more(refusal: Refusal) -> None:
+def test_all_problems_in_the_order_of_the_lines(refusal: Refusal) -> None:
     text = refusal(
         ('power = "30000 BTU/h"', "power = 3"), ('depth = "18 in"', 'deepth = "18 in"'), ("6\n", "0\n")
     )
     assert text == (
-        "workshop.toml:21: ducts.count = 0: must not be below 1; allowed: 1 to 2000 (and 2 more problems)"
+        "workshop.toml:21: ducts.count = 0: must not be below 1; allowed: 1 to 2000\n"
+        "workshop.toml:23: ducts.deepth: unknown key 'deepth'; did you mean 'depth'?\n"
+        'workshop.toml:29: heat.power = 3: has no unit; write it with a unit in quotes, for example "2 W"'
     )
 
 
@@ -537,6 +539,10 @@ class TestErrors:
         )
         assert str(error) == 'a.toml:3: x.y = "v": bad; allowed: 1 to 2; do (and 1 more problem)'
         assert str(CaseError("bad")) == "bad"
+        others = [CaseError("worse", file="a.toml", line=4)] * 22
+        lines = str(CaseError("bad", others=others)).split("\n")
+        assert lines[:2] == ["bad", "a.toml:4: worse"]
+        assert lines[20:] == ["a.toml:4: worse (and 2 more problems)"]
         assert str(CaseError("bad", value="v")) == '"v": bad'
         assert str(CaseError("bad", file="a.csv", key="x")) == "a.csv: x: bad"
 

@@ -12,6 +12,7 @@ from simulator.case.explain import members
 from simulator.case.fields import SiValue
 from simulator.case.loader import load_text, starter_text
 from simulator.case.schema import Case
+from simulator.errors import CaseError
 
 TEXT = starter_text()
 SECTIONS = ("site", "weather", "ground", "floor", "ducts", "fan", "heat", "room", "timetable")
@@ -146,11 +147,50 @@ def with_stove_and_house(text: str) -> str:
     house = text.index('\n# kind = "house"')
     last = text.index("\n\n", house)
     text = text[:first] + text[house:last].replace("\n# ", "\n") + text[last:]
-    return "\n".join(line[3:] if line.startswith("## ") else line for line in text.split("\n"))
+    return switched_on(text, "##", "###")
+
+
+def switched_on(text: str, *marks: str) -> str:
+    """Take marks and the blank behind them off the lines that begin with them."""
+    taken = [(f"{mark} ", len(mark) + 1) for mark in marks]
+    return "\n".join(
+        next((line[size:] for mark, size in taken if line.startswith(mark)), line)
+        for line in text.split("\n")
+    )
+
+
+def test_all_that_two_marks_switch_off_can_be_switched_on_at_once() -> None:
+    case = load_text(switched_on(TEXT, "##"))
+    assert case.moisture is not None
+    assert case.flue is not None
+    assert case.controls is not None
+    assert len(case.upsets) == 1
+    # What else there is in the text is as it was.
+    assert (case.stove, case.room, case.heat) == (None, load_text(TEXT).room, load_text(TEXT).heat)
+
+
+@pytest.mark.parametrize("table", re.findall(r"(?m)^## \[+([a-z.]+)\]+", TEXT))
+def test_each_table_behind_two_marks_can_be_switched_on_alone(table: str) -> None:
+    lines = TEXT.split("\n")
+    first = next(n for n, line in enumerate(lines) if re.match(rf"## \[+{re.escape(table)}\]", line))
+    last = next(n for n in range(first + 1, len(lines)) if not re.match(r"## (?!\[)|### ", lines[n]))
+    lines[first:last] = switched_on("\n".join(lines[first:last]), "##").split("\n")
+    assert getattr(load_text("\n".join(lines)), table.split(".", maxsplit=1)[0])
+
+
+def test_what_three_marks_switch_off_says_all_that_it_needs() -> None:
+    """Taken off without the choices that go first, every one of these is named in the one message."""
+    with pytest.raises(CaseError) as caught:
+        load_text(switched_on(TEXT, "##", "###"), path="mine.toml")
+    told = str(caught.value).split("\n")
+    assert [re.match(r"mine\.toml:(\d+): ([a-z_.]+)", line)[2] for line in told] == [  # type: ignore[index]
+        "room.plants", "room.wet_soil", "flue.burn",
+    ]  # fmt: skip
+    assert [int(line.split(":")[1]) for line in told] == sorted(int(line.split(":")[1]) for line in told)
 
 
 def test_whole_tables_can_be_switched_on() -> None:
-    for left_out in (r'## (rate = "2 kg|temperature = "400)', r"## (lit_at|burn) = |##     \{|## \]"):
+    for left_out in (r'## (rate = "2 kg|temperature = "400)', r"### (lit_at|burn) = \[|###     \{|### \]"):
         lines = [line for line in TEXT.split("\n") if not re.match(left_out, line)]
         case = load_text(with_stove_and_house("\n".join(lines)))
         assert case.moisture is not None
@@ -167,7 +207,7 @@ def test_whole_tables_can_be_switched_on() -> None:
         assert [coil.name for coil in case.coils] == ["first coil"]
         assert case.controls is not None
         assert [rule.switch for rule in case.controls.rules] == ["fan", "pump"]
-        assert [upset.kind for upset in case.upsets] == ["fire over-fed"]
+        assert [upset.kind for upset in case.upsets] == ["filter clogged"]
 
 
 def test_defaults_told_in_whole_tables_are_the_defaults() -> None:

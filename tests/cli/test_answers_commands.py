@@ -85,3 +85,44 @@ def test_help_gives_examples(ductfloor, command) -> None:
     outcome = ductfloor(command, "--help")
     assert outcome.code == 0
     assert f"ductfloor {command} " in outcome.out.partition("Examples:")[2]
+
+
+RECORDED = """\
+kind = "csv"
+file = "records.csv"
+[weather.columns]
+time = { column = "time", unit = "h" }
+temperature = { column = "outside", unit = "degC" }
+"""
+RECORDS = "time,outside\n" + "".join(f"{hour},{-5 - hour % 3}\n" for hour in range(25))
+
+
+@pytest.fixture
+def with_records(case_file, tmp_path, monkeypatch):
+    """The small case in a folder of its own, with weather of its own, and its results in another one."""
+    home, away = tmp_path / "home", tmp_path / "away"
+    home.mkdir()
+    away.mkdir()
+    text = case_file.read_text(encoding="utf-8")
+    constant = 'kind = "constant"\ntemperature = "-5 degC"\n'
+    assert constant in text
+    text = text.replace(constant, RECORDED)
+    (home / "shed.toml").write_text(text, encoding="utf-8")
+    (home / "records.csv").write_text(RECORDS, encoding="utf-8")
+    monkeypatch.chdir(away)
+    return home
+
+
+def test_charge_of_results_finds_the_files_of_the_case_from_anywhere(ductfloor, with_records) -> None:
+    assert ductfloor("run", with_records / "shed.toml", "--no-pictures", "-q").code == 0
+    words = ("charge", "shed.h5", "--json", "--no-picture", "--ahead", "1 h")
+    found = ductfloor(*words)
+    assert found.code == 0, found.err
+    (with_records / "records.csv").write_text(RECORDS.replace("-6", "-9"), encoding="utf-8")
+    changed = ductfloor(*words)
+    assert changed.code == 2
+    assert "no longer what it was at the run" in changed.err
+    (with_records / "records.csv").unlink()
+    gone = ductfloor(*words)
+    assert gone.code == 2
+    assert "names a file that is not there" in gone.err

@@ -12,10 +12,10 @@ PNG = b"\x89PNG\r\n\x1a\n"
 @pytest.mark.parametrize(
     ("words", "name"),
     [
-        ((), "barn-section.png"),
-        (("--plan",), "barn-plan.png"),
-        (("--station", "3 m", "--time", "+7 h", "--depth", "1 m"), "barn-section.png"),
-        (("--station", "12", "--time", "2024-01-16 06:00", "--depth", "all"), "barn-section.png"),
+        ((), "barn-map-section.png"),
+        (("--plan",), "barn-map-plan.png"),
+        (("--station", "3 m", "--time", "+7 h", "--depth", "1 m"), "barn-map-section.png"),
+        (("--station", "12", "--time", "2024-01-16 06:00", "--depth", "all"), "barn-map-section.png"),
         (("--units", "US", "--out", "other.png"), "other.png"),
         (("--branch", "2"), "barn-branch-2.png"),
         (("--branch", "branch 2", "--time", "+2 h", "--time", "+4 h"), "barn-branch-2.png"),

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from simulator.cli.moments import moment_typed, station_typed
+from simulator.cli.moments import moment_typed, span_typed, station_typed
 from simulator.errors import DuctfloorError
 
 
@@ -55,3 +55,26 @@ def test_stations(text, index) -> None:
 def test_no_stations(text) -> None:
     with pytest.raises(DuctfloorError, match="--station"):
         station_typed(RUN, text)
+
+
+@pytest.mark.parametrize(
+    ("begin", "end", "span"),
+    [
+        (None, None, (None, None)),
+        ("20:00", None, (datetime(2031, 1, 15, 20), None)),
+        (None, "+15 h", (None, datetime(2031, 1, 16, 9, 30))),
+        ("20:00", "+15 h", (datetime(2031, 1, 15, 20), datetime(2031, 1, 16, 11))),
+        ("+6 h", "+6 h", (datetime(2031, 1, 16, 0, 30), datetime(2031, 1, 16, 6, 30))),
+        ("2031-01-17 18:00", "06:00", (datetime(2031, 1, 17, 18), datetime(2031, 1, 18, 6))),
+        ("2031-01-17 18:00", "18:00", (datetime(2031, 1, 17, 18), datetime(2031, 1, 18, 18))),
+        ("20:00", "2031-01-19", (datetime(2031, 1, 15, 20), datetime(2031, 1, 19))),
+    ],
+)
+def test_an_end_counts_from_its_beginning(begin, end, span) -> None:
+    assert span_typed(RUN, begin, end) == span
+
+
+@pytest.mark.parametrize(("begin", "end", "named"), [("x", "06:00", "--from"), ("06:00", "x", "--to")])
+def test_the_part_of_a_span_that_cannot_be_read_is_named(begin, end, named) -> None:
+    with pytest.raises(DuctfloorError, match=named):
+        span_typed(RUN, begin, end)

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from simulator.answers.cautions import STANDING
 from simulator.errors import BusyError, NoRoomError, SolverError
 from simulator.store.reader import Results
 from tests.cli.listening import LISTENING
@@ -60,6 +61,8 @@ def test_json_agrees_with_the_file(ductfloor, case_file) -> None:
 
 
 def test_show_says_the_same_as_run(ductfloor, case_file) -> None:
+    # The first run tells what is to be minded on every job in full.
+    ductfloor("run", case_file, "--no-pictures", "--quiet")
     ran = ductfloor("run", case_file, "--no-pictures", "--units", "US").out
     shown = ductfloor("show", "shed.h5", "--units", "US").out
     assert ran.startswith(shown)
@@ -201,3 +204,20 @@ def test_ctrl_c_after_the_run_says_that_results_are_whole(ductfloor, case_file, 
     monkeypatch.undo()
     # It is true: they are there, and the command that is named tells them.
     assert ductfloor("show", case_file.parent / "shed.h5").code == 0
+
+
+def test_cautions_of_every_job_are_told_in_full_once(ductfloor, case_file) -> None:
+    """By `check` and by the first `run`; then a line names each and says where; what was found always."""
+    in_full = [advice.message for advice in STANDING]
+    first = ductfloor("run", case_file, "--no-pictures").out
+    again = ductfloor("run", case_file, "--no-pictures").out
+    shown = ductfloor("show", "shed.h5").out
+    checked = ductfloor("check", case_file).out
+    for text in (first, checked):
+        assert all(message in unfolded(text) for message in in_full)
+    for text in (again, shown):
+        assert not any(message in unfolded(text) for message in in_full)
+        assert all(advice.name in unfolded(text) for advice in STANDING)
+        assert "ductfloor check CASE" in unfolded(text)
+    for text in (first, again, shown):
+        assert "bare metal at 51.0 degC" in unfolded(text)

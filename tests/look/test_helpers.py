@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from matplotlib.figure import Figure
 from matplotlib.image import imread
 from matplotlib.transforms import Bbox
+from PIL import Image
 
 from simulator.errors import DuctfloorError
 from simulator.look.isotherms import contrast, pad_to_edges, round_levels
@@ -22,7 +23,7 @@ from simulator.look.maps import section_map
 from simulator.look.placing import TakenPlaces, spread
 from simulator.look.save import save
 from simulator.look.scales import ENERGY, FLUX, LENGTH, TEMPERATURE, length_text, temperature_text
-from simulator.look.theme import new_figure, themed
+from simulator.look.theme import new_figure, themed, under_theme
 from simulator.look.wording import add_heading, clean, elapsed_text, fit, moment_text, text_width
 from tests.look.made_up import Shape, make_results
 
@@ -216,3 +217,48 @@ def test_threads_draw_in_turn() -> None:
         thread.join()
     assert set(seen) == {11.0}
     assert float(mpl.rcParams["font.size"]) == before
+
+
+@pytest.mark.parametrize("face", ["white", (1.0, 1.0, 1.0, 0.0)])
+def test_a_picture_holds_what_the_drawing_library_writes_itself(tmp_path, face):
+    """Pixel for pixel; the fourth channel only where something shines through."""
+    figure = new_figure(2.0)
+    figure.set_facecolor(face)
+    figure.add_axes((0.1, 0.2, 0.8, 0.7)).plot([0.0, 1.0, 0.5], color="#0072B2")
+    canvas = figure.canvas
+    with Image.open(save(figure, tmp_path / "a.png")) as ours:
+        assert figure.canvas is canvas
+        assert ours.mode == ("RGB" if face == "white" else "RGBA")
+        figure.savefig(tmp_path / "b.png", facecolor=figure.get_facecolor())
+        with Image.open(tmp_path / "b.png") as theirs:
+            assert ours.info["dpi"] == theirs.info["dpi"]
+            assert np.array_equal(np.asarray(ours.convert("RGBA")), np.asarray(theirs.convert("RGBA")))
+
+
+def test_a_theme_within_a_theme_keeps_the_outer_one_and_ends_with_it():
+    before = dict(mpl.rcParams)
+    with under_theme():
+        held = mpl.rcParams["font.size"]
+        with under_theme():
+            assert mpl.rcParams["font.size"] == held
+        assert mpl.rcParams["font.size"] == held
+    assert dict(mpl.rcParams) == before
+    with pytest.raises(ZeroDivisionError), under_theme():
+        raise ZeroDivisionError
+    assert dict(mpl.rcParams) == before
+
+
+def test_free_places_are_those_that_overlap_nothing():
+    """Against the drawing library's own test of boxes."""
+    corners = np.random.default_rng(5).uniform(0.0, 100.0, (60, 4))
+    boxes = [Bbox.from_extents(*row) for row in corners]
+    taken = TakenPlaces()
+    for box in boxes[:8]:
+        taken.take(box)
+    free = 0
+    for box in boxes[8:]:
+        small = Bbox.from_bounds(box.x0, box.y0, 5.0, 4.0)
+        expected = not any(small.padded(2.0).overlaps(other) for other in boxes[:8])
+        assert taken.is_free(small, 2.0) == expected
+        free += expected
+    assert 0 < free < 52
