@@ -41,14 +41,15 @@ class Sizes:
     check_days: float
     check_scale: float
     repeats: int
+    adaptive_repeats: int
     fine: bool
     direct: bool
     winter: winter.Horizon
 
 
 FULL = Sizes(
-    days=10, stations=24, adaptive_days=(1, 2), check_days=1, check_scale=0.25, repeats=5, fine=True,
-    direct=True,
+    days=10, stations=24, adaptive_days=(1, 2), check_days=1, check_scale=0.25, repeats=5,
+    adaptive_repeats=5, fine=True, direct=True,
     winter=winter.Horizon(
         days=120, many_days=3650, stations=24, cells=0.9, peer_days=(1, 10), pair_days=(1, 3),
         check_days=10, repeats=5,
@@ -56,7 +57,7 @@ FULL = Sizes(
 )  # fmt: skip
 QUICK = Sizes(
     days=1, stations=24, adaptive_days=(0.125, 0.125), check_days=0.25, check_scale=0.5, repeats=2,
-    fine=False, direct=False,
+    adaptive_repeats=1, fine=False, direct=False,
     winter=winter.Horizon(
         days=120, many_days=1200, stations=24, cells=0.9, peer_days=(0.5, 1), pair_days=(0.5, 1),
         check_days=0.5, repeats=2,
@@ -64,7 +65,7 @@ QUICK = Sizes(
 )  # fmt: skip
 SMOKE = Sizes(
     days=0.25, stations=2, adaptive_days=(0.25, 0.25), check_days=0.25, check_scale=0.5, repeats=1,
-    fine=False, direct=True,
+    adaptive_repeats=1, fine=False, direct=True,
     winter=winter.Horizon(
         days=1, many_days=2, stations=2, cells=2.0, peer_days=(0.25, 0.5), pair_days=(0.25, 0.5),
         check_days=0.25, repeats=1,
@@ -164,7 +165,7 @@ def _against_adaptive(
             adaptive.bdf, relative=tuning.relative, absolute=tuning.absolute, coupled_jacobian=False
         )
         case = four_ducts.build(days=days, stations=stations)
-        return timed(lambda: march(operators_of(case), problem), sizes.repeats)
+        return timed(lambda: march(operators_of(case), problem), sizes.adaptive_repeats)
 
     long, days = peer(long_days), sizes.days
     seconds = long.seconds
