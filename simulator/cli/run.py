@@ -39,6 +39,9 @@ def run(
 
     case = load(case_file)
     # Loaded only now, so that a slip in the case is told at once.
+    from simulator.cli.spared import spare_tools
+
+    spare_tools()
     from simulator.answers.cautions import cautions
     from simulator.answers.overnight import overnight
     from simulator.cli.answers import answers_as_data, print_answers
