@@ -2,12 +2,28 @@
 
 from __future__ import annotations
 
+import gc
 import importlib.util
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 
-__all__ = ["spare_help_texts", "spare_tools"]
+__all__ = ["loading", "spare_help_texts", "spare_tools"]
 
 TOOLS = ("f2py", "testing")
+
+
+@contextmanager
+def loading() -> Iterator[None]:
+    """Look for no rings to be freed among what is loaded, neither now nor later: it stays anyhow."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.freeze()
+        if was_on:
+            gc.enable()
 
 
 def spare_tools() -> None:
