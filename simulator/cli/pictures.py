@@ -37,18 +37,13 @@ def write_pictures(results: Results, window: Window, stem: Path, system: System)
     list of Path
         Pictures written; without the maps when the results hold none.
     """
-    _write_no_help_texts()
+    from simulator.cli.spared import spare_help_texts
+
+    spare_help_texts()
     from simulator.look.theme import under_theme
 
     with under_theme():
         return _written(results, window, stem, system)
-
-
-def _write_no_help_texts() -> None:
-    """Spare the drawing library the help texts of its classes: a third of its loading, and never shown."""
-    from matplotlib import artist
-
-    artist.kwdoc = lambda _: ""  # type: ignore[assignment]
 
 
 def _written(results: Results, window: Window, stem: Path, system: System) -> list[Path]:

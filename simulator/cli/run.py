@@ -35,18 +35,22 @@ def run(
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print dangers only.")] = False,
 ) -> None:
     """Simulate a case, store the results and say how the night goes."""
-    from simulator.case.loader import load
+    from simulator.cli.spared import loading, spare_tools
 
-    case = load(case_file)
-    # Loaded only now, so that a slip in the case is told at once.
-    from simulator.answers.cautions import cautions
-    from simulator.answers.overnight import overnight
-    from simulator.cli.answers import answers_as_data, print_answers
-    from simulator.cli.finished import finished
-    from simulator.cli.first_time import told_if_first
-    from simulator.cli.pictures import write_pictures
-    from simulator.cli.screen import print_advice, print_cautions, print_json, progress_bar, system_named
-    from simulator.store.record import record
+    with loading():
+        from simulator.case.loader import load
+
+        case = load(case_file)
+        # Loaded only now, so that a slip in the case is told at once.
+        spare_tools()
+        from simulator.answers.cautions import cautions
+        from simulator.answers.overnight import overnight
+        from simulator.cli.answers import answers_as_data, print_answers
+        from simulator.cli.finished import finished
+        from simulator.cli.first_time import told_if_first
+        from simulator.cli.pictures import write_pictures
+        from simulator.cli.screen import print_advice, print_cautions, print_json, progress_bar, system_named
+        from simulator.store.record import record
 
     target = out or Path(f"{case_file.stem}.h5")
     first_time = not target.exists()

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 __all__ = ["comparison_chart", "night_chart"]
 
 NAME_ROOM = 2.45  # [in] for names at the ends of lines
-LEAST_DEEP_POINTS, MOST_DEEP_POINTS = 12, 48
+LEAST_DEEP_POINTS, MOST_DEEP_POINTS = 6, 48
 DEEP_EVERY = np.timedelta64(6, "h")  # a map takes a while to read, and metres down no hour's swing shows
 LARGE_FLOW = 3000.0  # [W] from here on in kW
 FAN_SHADE = "#ececec"

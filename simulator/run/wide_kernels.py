@@ -81,6 +81,10 @@ SETTLED = 1e-13
 """Change of heat flows over the largest at which lanes have settled."""
 QUIET_SWEEPS = 12
 """Sweeps before the room is helped along."""
+MOST_GROWN = 3.0
+"""Most by which the excess of gas over ground is taken to grow in a step."""
+LEAST_EXCESS = 5.0
+"""Excess [K] under which that of the gas tells nothing about what comes."""
 FOLLOWING_SWEEPS = 100
 """Sweeps in which a held relative humidity follows the room's temperature."""
 HELPED_FROM = 1e-6
@@ -105,11 +109,17 @@ def refresh_flue(fixed: Fixed, moving: Moving) -> None:
     moving.branch_flow[flue] = gas_flow
     if fixed.jacketed:
         moving.branch_flow[flue + 1] = jacket_flow
+    # Excess over the ground has grown since with that of the gas that comes in.
+    entrance = fixed.segment_station[fixed.branch_begin[flue]]
+    was = moving.gas_in[entrance] - moving.wall[entrance, lane]
+    now = moving.scalars[GAS_ENTRY] - fixed.reference - moving.wall[entrance, lane]
+    grown = min(max(now / was, 0.0), MOST_GROWN) if abs(was) > LEAST_EXCESS else 1.0
     for segment in range(fixed.branch_begin[flue], fixed.branch_begin[flue + 1]):
         station = fixed.segment_station[segment]
-        gas = 0.5 * (moving.gas_in[station] + moving.gas_out[station]) + fixed.reference
-        gas = min(max(gas, 200.0), 1500.0)
-        at_pipe = moving.gas_pipe[station] + fixed.reference
+        ground = moving.wall[station, lane] + fixed.reference
+        mean = 0.5 * (moving.gas_in[station] + moving.gas_out[station]) - moving.wall[station, lane]
+        gas = min(max(ground + grown * mean, 200.0), 1500.0)
+        at_pipe = ground + grown * (moving.gas_pipe[station] - moving.wall[station, lane])
         to_ground, film = bare_conductance(
             gas_flow, gas, at_pipe, fixed.flue_diameter, fixed.begin[segment], fixed.end[segment],
             fixed.flue_pipe_resistance, fixed.pressure, fixed.gas_made, fixed.gas_low, fixed.gas_high,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sys
 import zlib
+from functools import lru_cache
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
@@ -87,10 +88,15 @@ def lay_out_chunks(dataset: Any) -> None:
     The index then keeps its shape during the run: later chunks change single entries of it. An index that
     still grows is unreadable, also in its older parts, when the run is killed while it is being written.
     """
-    empty = _packed(np.full(dataset.chunks, np.nan, dtype=dataset.dtype))
+    empty = _empty_chunk(dataset.chunks, dataset.dtype)
     others = (0,) * (dataset.ndim - 1)
     for row in range(0, dataset.shape[0], dataset.chunks[0]):
         dataset.id.write_direct_chunk((row, *others), empty)
+
+
+@lru_cache(maxsize=8)
+def _empty_chunk(shape: tuple[int, ...], dtype: np.dtype[Any]) -> bytes:
+    return _packed(np.full(shape, np.nan, dtype=dtype))
 
 
 def _packed(contiguous: np.ndarray[Any, Any]) -> bytes:

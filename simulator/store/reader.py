@@ -95,6 +95,8 @@ class Results:
             self._file = _open(self.path)
         else:
             self.path, self._file = None, source
+        # Opened once: looking a name up takes longer than reading a short series.
+        self._datasets: dict[str, Any] = {}
         try:
             self.attrs = {name: _plain(value) for name, value in self._file.attrs.items()}
             self._check_origin()
@@ -136,7 +138,7 @@ class Results:
         self._file.close()
 
     def __contains__(self, name: object) -> bool:
-        return name in CATALOGUE and name in self._file
+        return name in self._datasets
 
     def __iter__(self) -> Iterator[str]:
         return iter([name for name in self._file if name in CATALOGUE])
@@ -282,6 +284,7 @@ class Results:
         for name in ("case_text", "title", "complete"):
             if name not in self.attrs:
                 raise ValueError(name)
+        found = self._datasets
         for name in self:
             dataset = self._file.get(name) if _is_own(self._file, name) else None
             form = CATALOGUE[name]
@@ -295,14 +298,15 @@ class Results:
                 or not isinstance(dataset.attrs["units"], str)
             ):
                 raise ValueError(name)
-        lengths = {name: self._file[name].shape[0] for name in self if CATALOGUE[name].dims == (name,)}
-        for name in self:
-            for dim, length in zip(CATALOGUE[name].dims, self._file[name].shape, strict=True):
+            found[name] = dataset
+        lengths = {name: each.shape[0] for name, each in found.items() if CATALOGUE[name].dims == (name,)}
+        for name, each in found.items():
+            for dim, length in zip(CATALOGUE[name].dims, each.shape, strict=True):
                 if lengths.setdefault(dim, length) != length:
                     raise ValueError(name)
         for name, dim in _PLACES.items():
-            if name in self:
-                places = self._file[name][()]
+            if name in found:
+                places = found[name][()]
                 if not ((places >= 1) & (places <= lengths.get(dim, 0))).all():
                     raise ValueError(name)
 
@@ -320,8 +324,9 @@ class Results:
         return min(counted, int(self._file[name].shape[0]))
 
     def _dataset(self, name: str) -> Any:
-        if name in CATALOGUE and name in self:
-            return self._file[name]
+        found = self._datasets.get(name)
+        if found is not None:
+            return found
         near = difflib.get_close_matches(name, list(self), n=1)
         raise self._error(f"has no dataset '{name}'", f"did you mean '{near[0]}'?" if near else None)
 
