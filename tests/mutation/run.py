@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import copy
 import importlib
 import json
 import math
@@ -63,7 +64,14 @@ def _settle() -> None:
     settings.load_profile("mutation")
 
 
-class _Mapper:
+class _Settled:
+    """Keeps the examples the same in folders that choose their own."""
+
+    def pytest_pycollect_makemodule(self) -> None:
+        _settle()
+
+
+class _Mapper(_Settled):
     """Tells coverage which test runs, and notes how long it took and whether it passed."""
 
     def __init__(self, coverage: Any) -> None:
@@ -165,12 +173,12 @@ def slow_look(planned: Planned, known: dict[str, Any]) -> str:
         sys.meta_path.insert(0, Planted(mutant.path, tree, ROOT))
         import pytest
 
-        return int(pytest.main([*OPTIONS, "-x", *tests])) == 0
+        return int(pytest.main([*OPTIONS, "-x", *tests], plugins=[_Settled()])) == 0
 
     return in_child(work, _limit(tests, known) + 10.0)
 
 
-class _Session:
+class _Session(_Settled):
     """In a pytest session that has collected the tests: try mutant after mutant instead of running them."""
 
     def __init__(self, planned: list[Planned], known: dict[str, Any], out: Path) -> None:
@@ -193,6 +201,9 @@ class _Session:
 
                 outcome = in_child(work, _limit(tests, self.known))
             outcomes.append(outcome)
+            if outcome == "survived":
+                print(f"{len(outcomes)}: unnoticed at first: {mutant.path.name}:{mutant.line}: {mutant.was}  ->  "
+                      f"{mutant.now}", file=sys.stderr, flush=True)  # fmt: skip
         self.out.write_text(json.dumps(outcomes))
         return True
 
@@ -261,14 +272,12 @@ def try_mutants(file: Path, only: str, sample: int, seed: int) -> None:
     chosen = set(random.Random(seed).sample(everything, min(sample, len(everything))))
     _load_libraries()
     _settle()
-    # Trees of one file are one object that is changed and changed back: each mutant is made when it is tried.
     counts: dict[str, int] = {}
     planned = []
+    # The trees of one file are one object that is changed and changed back, so each mutant takes a copy.
     for path in paths:
         for mutant, tree in mutants_of(path):
             if (path, mutant.number) in chosen:
-                import copy
-
                 planned.append((mutant, copy.deepcopy(tree), tests_for(mutant, known)))
     begin = time.monotonic()
     outcomes = quick_looks(planned, known, Path(f"{file}.outcomes"))
