@@ -45,10 +45,13 @@ LIBRARIES = (
 )  # fmt: skip
 SLOWEST_TEST = 12.0
 """Seconds of processor time, watched by coverage; slower tests are left out."""
-SECONDS_OF_TESTS = 25.0
+SECONDS_OF_TESTS = 20.0
 """Of the tests that are tried on one mutant, together."""
-MUCH_LONGER = 1.5
-"""A mutant whose tests take so many times their time under coverage, and four seconds, runs on for ever."""
+MUCH_LONGER = 2.0
+"""A mutant whose test takes so many times its time under coverage, and two seconds, runs on for ever."""
+
+OUTCOMES = ("survived", "failed", "unknown")
+"""What a process says by its exit code."""
 
 Planned = tuple[Mutant, "ast.Module", list[str]]
 
@@ -88,7 +91,7 @@ class _Mapper(_Settled):
             self.failed.add(report.nodeid)
 
 
-def make_map(out: Path, tests: list[str]) -> None:
+def make_map(out: Path, tests: list[str], choose: str) -> None:
     """Write which tests reach which lines of the numerics."""
     import coverage
     import pytest
@@ -98,7 +101,7 @@ def make_map(out: Path, tests: list[str]) -> None:
     watched.start()
     mapper = _Mapper(watched)
     _settle()
-    pytest.main([*OPTIONS, "--timeout=60", *tests], plugins=[mapper])
+    pytest.main([*OPTIONS, "--timeout=90", "-k", choose, *tests], plugins=[mapper])
     watched.stop()
     watched.save()
     data = watched.get_data()
@@ -131,17 +134,17 @@ def tests_for(mutant: Mutant, known: dict[str, Any]) -> list[str]:
     return kept
 
 
-def in_child(work: Callable[[], bool], limit: float) -> str:
-    """Do work in a process of its own: 'survived' if it is True, 'failed' if not, 'hung' past the limit."""
+def in_child(work: Callable[[], str], limit: float) -> str:
+    """Do work in a process of its own, and return what it says; 'hung' where it runs past the limit."""
     child = os.fork()
     if child == 0:
-        status = 1
+        status = OUTCOMES.index("failed")
         try:
             resource.setrlimit(resource.RLIMIT_CPU, (math.ceil(limit), math.ceil(limit) + 1))
             quiet = os.open(os.devnull, os.O_WRONLY)
             os.dup2(quiet, 1)
             os.dup2(quiet, 2)
-            status = 0 if work() else 1
+            status = OUTCOMES.index(work())
         finally:
             os._exit(status)
     end = time.monotonic() + 10.0 * limit
@@ -151,7 +154,7 @@ def in_child(work: Callable[[], bool], limit: float) -> str:
         if done:
             if os.WIFSIGNALED(status):
                 return "hung"
-            return "survived" if status == 0 else "failed"
+            return OUTCOMES[os.WEXITSTATUS(status)]
         time.sleep(pause)
         pause = min(1.5 * pause, 0.05)
     os.kill(child, signal.SIGKILL)
@@ -163,25 +166,38 @@ def _limit(tests: list[str], known: dict[str, Any]) -> float:
     return 4.0 + MUCH_LONGER * sum(known["seconds"][name] for name in tests)
 
 
+class _Impatient(_Settled):
+    """Ends the process, as one that runs on for ever, when a test takes much longer than it should."""
+
+    def __init__(self, known: dict[str, Any]) -> None:
+        self.seconds = known["seconds"]
+
+    def pytest_runtest_logstart(self, nodeid: str) -> None:
+        # The clock of processor time; its signal ends a process that does not handle it.
+        signal.setitimer(signal.ITIMER_PROF, 2.0 + MUCH_LONGER * self.seconds.get(nodeid, 10.0))
+
+
 def slow_look(planned: Planned, known: dict[str, Any]) -> str:
     """Run a mutant's tests in a process that reads everything anew."""
     mutant, tree, tests = planned
     if not tests:
         return "not reached"
 
-    def work() -> bool:
+    def work() -> str:
         sys.meta_path.insert(0, Planted(mutant.path, tree, ROOT))
         import pytest
 
-        return int(pytest.main([*OPTIONS, "-x", *tests], plugins=[_Settled()])) == 0
+        passed = int(pytest.main([*OPTIONS, "-x", *tests], plugins=[_Impatient(known)])) == 0
+        return "survived" if passed else "failed"
 
     return in_child(work, _limit(tests, known) + 10.0)
 
 
-class _Session(_Settled):
+class _Session(_Impatient):
     """In a pytest session that has collected the tests: try mutant after mutant instead of running them."""
 
     def __init__(self, planned: list[Planned], known: dict[str, Any], out: Path) -> None:
+        super().__init__(known)
         self.planned, self.known, self.out = planned, known, out
 
     def pytest_runtestloop(self, session: Any) -> bool:
@@ -194,10 +210,10 @@ class _Session(_Settled):
             outcome = "unknown"
             if changes is not None and chosen:
 
-                def work(changes: Any = changes, chosen: Any = chosen, path: Path = mutant.path) -> bool:
+                def work(changes: Any = changes, chosen: Any = chosen, path: Path = mutant.path) -> str:
                     if not plant(module_name(path, ROOT), changes):
-                        os.kill(os.getpid(), signal.SIGTERM)
-                    return _all_pass(session, chosen)
+                        return "unknown"
+                    return "survived" if _all_pass(session, chosen) else "failed"
 
                 outcome = in_child(work, _limit(tests, self.known))
             outcomes.append(outcome)
@@ -222,19 +238,14 @@ def quick_looks(planned: list[Planned], known: dict[str, Any], out: Path) -> lis
     names = sorted({name for _, _, tests in planned for name in tests})
     plugin = _Session(planned, known, out)
 
-    def work() -> bool:
-        import pytest
-
-        pytest.main([*OPTIONS, *sorted({name.split("::")[0] for name in names})], plugins=[plugin])
-        return True
-
     out.unlink(missing_ok=True)
     child = os.fork()
     if child == 0:
         try:
-            quiet = os.open(os.devnull, os.O_WRONLY)
-            os.dup2(quiet, 1)
-            work()
+            import pytest
+
+            os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+            pytest.main([*OPTIONS, *sorted({name.split("::")[0] for name in names})], plugins=[plugin])
         finally:
             os._exit(0)
     os.waitpid(child, 0)
@@ -305,12 +316,13 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", default="")
     parser.add_argument("--tests", nargs="*", default=[])
+    parser.add_argument("--choose", default="", help="as the -k of pytest, for a map")
     words = parser.parse_args()
     if os.environ.get("NUMBA_DISABLE_JIT", "0") == "0":
         raise SystemExit("set NUMBA_DISABLE_JIT=1")
     os.chdir(ROOT)
     if words.what == "map":
-        make_map(words.file, words.tests or list(TESTS))
+        make_map(words.file, words.tests or list(TESTS), words.choose)
     else:
         try_mutants(words.file, words.only, words.sample, words.seed)
 
