@@ -86,7 +86,7 @@ def test_nothing_of_a_missing_run_can_act() -> None:
 
 
 def test_bare_pipe_wall_and_contact_stand_in_series() -> None:
-    # ln(r_o/r_i)/(2 pi k) and R/(2 pi r_o): any text on pipe insulation; the wall integrated by scipy as well.
+    # ln(r_o/r_i)/(2 pi k), integrated by scipy, and R/(2 pi r_o): any text on pipe insulation.
     run = flue_run_of(case_of(), 3)
     inside, outside = 0.065, 0.068
     wall = quad(lambda radius: 1.0 / (2.0 * math.pi * radius * 15.0), inside, outside)[0]

@@ -40,7 +40,9 @@ def library_loss(flow: float, length: float, loss: float, roughness: float = 0.0
     velocity = flow / (RHO * AREA)
     reynolds = fluids.core.Reynolds(V=velocity, D=DIAMETER, rho=RHO, mu=MU)
     friction = 64.0 / reynolds if reynolds < 2300.0 else fluids.friction.Colebrook(reynolds, roughness)
-    return float(fluids.core.dP_from_K(fluids.core.K_from_f(friction, length, DIAMETER) + loss, RHO, velocity))
+    return float(
+        fluids.core.dP_from_K(fluids.core.K_from_f(friction, length, DIAMETER) + loss, RHO, velocity)
+    )
 
 
 @pytest.mark.parametrize("pressure", [20.0, 300.0])

@@ -79,7 +79,8 @@ def test_resistance_in_series_counts_on_its_own_opening() -> None:
     found = network_of(case, air_mover(case), KELVIN)
     flow = 300.0 / 3600.0
     by_hand = sum(
-        fluids.core.dP_from_K(K=k, rho=1.2, V=flow / (math.pi / 4.0 * d**2)) for k, d in ((2.5, 0.16), (4.0, 0.2))
+        fluids.core.dP_from_K(K=k, rho=1.2, V=flow / (math.pi / 4.0 * d**2))
+        for k, d in ((2.5, 0.16), (4.0, 0.2))
     )
     assert found.series_pressure(flow) == pytest.approx(by_hand, rel=1e-12)
     assert found.density == 1.2

@@ -47,7 +47,7 @@ def test_ways_that_are_alike_are_one_branch() -> None:
 
 
 def test_a_branch_told_by_the_case_becomes_a_way() -> None:
-    # Out and back 80 cm apart: two right angles in the turn, one told, 0.4 each; entry and exit 1.5; 0.7 more.
+    # Out and back 80 cm apart: two right angles in the turn and one told, 0.4 each; ends 1.5; 0.7 more.
     branch = DuctBranch(
         "loop", (Stretch(-0.4, 0.3, 0.0, 6.0), Stretch(0.4, 0.3, 6.0, 1.0)), extra_length=2.5, bends=1,
         loss_coefficient=0.7,

@@ -15,7 +15,9 @@ CONDUCTANCE = math.pi * DIAMETER * FILM
 AIR, WALL, LENGTH = 300.0, 284.0, 2.0
 
 
-def segment(ratio: float, *, wall: float = WALL, ground: float = 0.4, pipe: float = 0.0, water: float = math.inf):
+def segment(
+    ratio: float, *, wall: float = WALL, ground: float = 0.4, pipe: float = 0.0, water: float = math.inf
+):
     conductance = CONDUCTANCE / (1.0 + CONDUCTANCE * pipe)
     return wet_segment(
         AIR, ratio, wall, ground, pipe, conductance, FILM, DIAMETER, LENGTH, FLOW, CAPACITY, water, PRESSURE

@@ -82,7 +82,9 @@ def _loaded_functions(holder: Any) -> list[FunctionType]:
         value = getattr(value, "__wrapped__", value)
         if isinstance(value, FunctionType):
             found.append(value)
-        elif isinstance(value, type) and isinstance(holder, ModuleType) and value.__module__ == holder.__name__:
+        elif (
+            isinstance(value, type) and isinstance(holder, ModuleType) and value.__module__ == holder.__name__
+        ):
             found += _loaded_functions(value)
     return found
 

@@ -5,8 +5,8 @@
 
 Both need `coverage` and `pytest-timeout`. The first notes which tests reach which lines; a test that takes
 more than `SLOWEST_TEST` seconds uncompiled is left out. For a mutant those that reach its line run, quickest
-first, until one fails, in a process of its own. Kernels run uncompiled, so that a mutant costs no compilation.
-A mutant that makes a test run on for ever counts as noticed. One that nobody noticed gets a second look, from
+first, until one fails, in a process of its own. Kernels run uncompiled: a mutant costs no compilation. A
+mutant that makes a test run on for ever counts as noticed. One that nobody noticed gets a second look, from
 a fresh start. `mutants.py` says what is planted and what is not.
 """
 
@@ -120,7 +120,7 @@ def make_map(out: Path, tests: list[str], choose: str) -> None:
 
 
 def tests_for(mutant: Mutant, known: dict[str, Any]) -> list[str]:
-    """Tests that reach a mutant's line, quickest first; for lines run on import, tests that reach the file."""
+    """Tests that reach a mutant's line, quickest first; for lines run on import, those of the file."""
     lines = known["lines"].get(str(mutant.path.relative_to(ROOT)), {})
     names = lines.get(str(mutant.line)) or sorted({name for found in lines.values() for name in found})
     seconds = known["seconds"]
@@ -160,6 +160,10 @@ def in_child(work: Callable[[], str], limit: float) -> str:
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
     return "hung"
+
+
+def _told(mutant: Mutant) -> str:
+    return f"{mutant.path.relative_to(ROOT)}:{mutant.line}: {mutant.was}  ->  {mutant.now}"
 
 
 def _limit(tests: list[str], known: dict[str, Any]) -> float:
@@ -218,8 +222,7 @@ class _Session(_Impatient):
                 outcome = in_child(work, _limit(tests, self.known))
             outcomes.append(outcome)
             if outcome == "survived":
-                print(f"{len(outcomes)}: unnoticed at first: {mutant.path.name}:{mutant.line}: {mutant.was}  ->  "
-                      f"{mutant.now}", file=sys.stderr, flush=True)  # fmt: skip
+                print(f"unnoticed at first, number {len(outcomes)}: {_told(mutant)}", file=sys.stderr, flush=True)
         self.out.write_text(json.dumps(outcomes))
         return True
 
@@ -299,12 +302,12 @@ def try_mutants(file: Path, only: str, sample: int, seed: int) -> None:
     for (mutant, _, _), outcome in zip(planned, outcomes, strict=True):
         counts[outcome] = counts.get(outcome, 0) + 1
         if outcome in {"survived", "not reached"}:
-            print(f"{outcome}: {mutant.path.relative_to(ROOT)}:{mutant.line}: {mutant.was}  ->  {mutant.now}")
+            print(f"{outcome}: {_told(mutant)}")
     tried = sum(counts.values())
     noticed = counts.get("failed", 0) + counts.get("hung", 0)
     low, high = interval(noticed / tried, tried)
-    print(f"{tried} of {len(everything)} mutants: {counts}; noticed {100 * noticed / tried:.1f} % "
-          f"(95 % interval {100 * low:.1f} to {100 * high:.1f} %); {time.monotonic() - begin:.0f} s")  # fmt: skip
+    print(f"{tried} of {len(everything)} mutants: {counts}; {time.monotonic() - begin:.0f} s")
+    print(f"noticed {100 * noticed / tried:.1f} % (95 % interval {100 * low:.1f} to {100 * high:.1f} %)")
 
 
 def main() -> None:

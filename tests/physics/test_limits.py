@@ -40,8 +40,8 @@ def test_narrow_annulus_enters_like_two_plates() -> None:
 @pytest.mark.parametrize(
     ("air", "face", "cosine", "by_hand"),
     [
-        # Walton's fits for rooms: 9.482 dT^(1/3)/(7.283 - |cos|) stirred, 1.810 dT^(1/3)/(1.382 + |cos|) lying;
-        # a wall by both 1.31 dT^(1/3). From memory.
+        # Walton's fits for rooms, from memory: 9.482 dT^(1/3)/(7.283 - |cos|) where warm air rises to the
+        # surface, 1.810 dT^(1/3)/(1.382 + |cos|) where it lies still; 1.31 dT^(1/3) for a wall.
         pytest.param(293.5, 293.1, 1.0, 9.482 * 0.4 ** (1 / 3) / 6.283, id="warm under a cold roof"),
         pytest.param(293.1, 293.5, 1.0, 1.810 * 0.4 ** (1 / 3) / 2.382, id="warm under a warm roof"),
         pytest.param(303.0, 295.0, 0.5, 9.482 * 2.0 / 6.783, id="tilted, stirred"),
@@ -182,12 +182,15 @@ def test_weak_and_strong_fans_alike_end_where_their_pressure_does() -> None:
 def test_laminar_annulus_friction_by_its_exact_profile() -> None:
     """f Re / 64 from the mean of u = 1 - r^2 + (1 - k^2) ln r / ln(1/k) (any text on fluid mechanics)."""
     for ratio in (0.05, 0.3, 0.8, 0.995):
+
         def profile(r: float, k: float = ratio) -> float:
             return (1.0 - r * r + (1.0 - k * k) * math.log(r) / math.log(1.0 / k)) * 2.0 * r / (1.0 - k * k)
 
         # Pipe: u mean 1/2 at (R = 1), f Re = 64 on D = 2; here D_h = 2 (1 - k), f Re = 64 (1 - k)^2 / (2 u).
         mean = quad(profile, ratio, 1.0, epsabs=1e-14)[0]
-        assert annulus_kernels.laminar_shape(ratio) == pytest.approx((1.0 - ratio) ** 2 / (2.0 * mean), rel=1e-7)
+        assert annulus_kernels.laminar_shape(ratio) == pytest.approx(
+            (1.0 - ratio) ** 2 / (2.0 * mean), rel=1e-7
+        )
     assert annulus_kernels.laminar_shape(0.9999) == pytest.approx(1.5, rel=1e-6)
     assert annulus_kernels.laminar_shape(0.9995) == pytest.approx(1.5, rel=1e-6)
 
@@ -214,5 +217,7 @@ def test_films_of_a_gap_run_straight_between_laminar_and_turbulent() -> None:
     assert middle == pytest.approx(0.5 * (low + high))
     assert annulus_kernels.nusselt_over(2725.0, *where) == pytest.approx(0.75 * low + 0.25 * high)
     # Far from the entrance the laminar one is the developed one (Kays and Crawford: 5.738 at 0.5).
-    assert annulus_kernels.nusselt_over(100.0, 0.7, 0.5, 0.1, 1e4, 2e4, True) == pytest.approx(5.738, rel=1e-3)
+    assert annulus_kernels.nusselt_over(100.0, 0.7, 0.5, 0.1, 1e4, 2e4, True) == pytest.approx(
+        5.738, rel=1e-3
+    )
     assert np.all(np.isfinite([low, high]))

@@ -26,7 +26,7 @@ CALLS: dict[str, tuple[Callable[..., object], list[object], int, list[float]]] =
     "series: film": (films.in_series, [[5.0, 8.0], 0.1], 0, [-1.0]),
     "series: resistance": (films.in_series, [5.0, [0.1, 0.2]], 1, [-0.1]),
     "series: second resistance": (films.in_series, [5.0, 0.1, [0.1, 0.2]], 2, [-0.1]),
-    "upright: surface": (free_convection.upright_film, [[300.0, 310.0], 290.0, 1.0], 0, [-1.0, 0.0, math.nan]),
+    "upright: surface": (free_convection.upright_film, [[300.0, 310.0], 290.0, 1.0], 0, [-1.0, math.nan]),
     "upright: height": (free_convection.upright_film, [300.0, 290.0, [1.0, 2.0]], 2, [-1.0, 0.0]),
     "manning": (pipe_surface.manning_friction, [[0.01, 0.02], 0.1], 0, [0.0, -0.01, math.inf, math.nan]),
     "manning: diameter": (pipe_surface.manning_friction, [0.01, [0.1, 0.2]], 1, [0.0, math.inf]),
@@ -90,7 +90,9 @@ def test_fan_points_that_make_no_curve(numbers: tuple[list[float], list[float]],
 
 
 def test_two_points_and_a_point_at_no_flow_are_a_curve() -> None:
-    assert float(fan_curve.curve_through_points([0.0, 0.1], [50.0, 0.0]).pressure(0.05)) == pytest.approx(25.0)
+    assert float(fan_curve.curve_through_points([0.0, 0.1], [50.0, 0.0]).pressure(0.05)) == pytest.approx(
+        25.0
+    )
 
 
 @pytest.mark.parametrize("bad", [0.0, -1.0, math.inf, math.nan])

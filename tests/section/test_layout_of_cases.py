@@ -1,4 +1,4 @@
-"""From a case to a section, further: mirror images, patches, water that freezes, the flue's place, by hand."""
+"""From a case to a section, further: mirror images, patches, water that freezes, the flue, by hand."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from simulator.section.layout import DuctPlaces, SectionLayout, layout_from_case
 from tests.run.rigs import small_case
 
 PATCH = {
-    "material": "XPS", "across_from": "20 cm", "across_to": "40 cm", "depth_from": "50 cm", "depth_to": "60 cm",
+    "material": "XPS", "across_from": "20 cm", "across_to": "40 cm", "depth_from": "50 cm",
+    "depth_to": "60 cm",
 }  # fmt: skip
 TWIN = {**PATCH, "across_from": "-40 cm", "across_to": "-20 cm"}
 FLUE = {
@@ -53,7 +54,7 @@ def run(across: str, begin: str = "0 m", end: str = "6 m", depth: str = "30 cm")
             {"ground": {"patches": [PATCH, {**TWIN, "across_from": "-41 cm"}]}}, False, id="one patch wider"
         ),
         pytest.param(
-            {"ground": {"patches": [PATCH, {**TWIN, "across_to": "-19 cm"}]}}, False, id="one reaches further in"
+            {"ground": {"patches": [PATCH, {**TWIN, "across_to": "-19 cm"}]}}, False, id="one further in"
         ),
         pytest.param(
             {"ground": {"patches": [PATCH, {**TWIN, "material": "EPS"}]}}, False, id="another material"
@@ -113,7 +114,9 @@ def test_the_flue_has_the_last_lane() -> None:
     assert (lane.inside_radius, lane.outside_radius) == pytest.approx((0.065, 0.067))
     # Levelled out by the film of the case alone: gas of one temperature all round.
     assert lane.equalising_resistance == pytest.approx(1.0 / 8.0)
-    assert (places.across[-1], places.depth[-1], places.lane[-1]) == pytest.approx((0.0, 0.9, places.flue_lane))
+    assert (places.across[-1], places.depth[-1], places.lane[-1]) == pytest.approx(
+        (0.0, 0.9, places.flue_lane)
+    )
     assert places.inside_radius[-1] == pytest.approx(0.065)
     jacket = {"diameter": "22 cm", "flow": "100 m3/h", "wall_thickness": "1 mm"}
     jacketed = layout_of({"flue": {**FLUE, "jacket": jacket}})[0].lanes[-1]
@@ -137,7 +140,11 @@ def test_water_counts_only_where_it_may_freeze() -> None:
     layout, _ = layout_of({"ground": ground})
     assert {solid.water for solid in layout.solids} == {0.0}
     wet, _ = layout_of({"ground": {**ground, "freezing": True}})
-    assert {solid.name: solid.water for solid in wet.solids} == {"moist sand": 0.2, "concrete": 0.0, "XPS": 0.1}
+    assert {solid.name: solid.water for solid in wet.solids} == {
+        "moist sand": 0.2,
+        "concrete": 0.0,
+        "XPS": 0.1,
+    }
 
 
 def test_solids_are_listed_once() -> None:
@@ -151,7 +158,9 @@ def test_solids_are_listed_once() -> None:
 
 
 def test_layers_stand_on_each_other() -> None:
-    floor = {"layers": [{"material": "concrete", "thickness": "8 cm"}, {"material": "XPS", "thickness": "5 cm"}]}
+    floor = {
+        "layers": [{"material": "concrete", "thickness": "8 cm"}, {"material": "XPS", "thickness": "5 cm"}]
+    }
     ground = {"layers": [{"material": "moist sand", "thickness": "40 cm"}, {"material": "clay"}]}
     layout, _ = layout_of({"floor": floor, "ground": ground})
     found = {layout.solids[region.solid].name: (region.z0, region.z1) for region in layout.regions}

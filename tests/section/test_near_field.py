@@ -41,7 +41,9 @@ def test_with_room_the_rim_is_twice_the_pipe() -> None:
         pytest.param([(0.0, 0.6, R), (0.096, 0.728, R)], 0, 0.03, id="aslant: 0.16 m apart"),
     ],
 )
-def test_half_of_the_gap_is_left_to_rectangles(lanes: list[tuple[float, float, float]], index: int, gap: float) -> None:
+def test_half_of_the_gap_is_left_to_rectangles(
+    lanes: list[tuple[float, float, float]], index: int, gap: float
+) -> None:
     rim = rim_of(section(lanes), index)
     assert rim.radius == pytest.approx(R + 0.5 * gap)
     assert rim.cell == pytest.approx(min(rim.radius / 6.0, gap / 4.0))
@@ -93,14 +95,12 @@ def test_next_to_no_soil_is_refused() -> None:
 def test_rings_grow_from_the_wall_to_the_rim() -> None:
     layout = alone()
     for scale, finer in ((1.0, 0.5), (0.5, 0.25)):
-        ring, half = (
-            build_ring(dataclasses.replace(layout, cell_scale=each), 0) for each in (scale, finer)
-        )
+        ring, half = (build_ring(dataclasses.replace(layout, cell_scale=each), 0) for each in (scale, finer))
         assert ring.radii[0] == pytest.approx(R)
         assert ring.radii[-1] == pytest.approx(2.0 * R)
         thickness = np.diff(ring.radii)
         assert np.all(np.diff(thickness) > 0.0)
-        # 0.025 radii at the wall, a third more each: 0.3 per thickness, within the rounding of a whole number.
+        # 0.025 radii at the wall, 0.3 more each, within the rounding to a whole number of rings.
         assert thickness[0] == pytest.approx(0.025 * R * scale, rel=0.35)
         grown = np.diff(thickness) / (0.5 * (thickness[1:] + thickness[:-1]))
         np.testing.assert_allclose(grown, 0.3 * scale, rtol=0.2)

@@ -66,7 +66,8 @@ def test_what_is_no_ground_is_not_drawn() -> None:
     layout = SectionLayout(
         y_min=0.0, y_max=3.0, depth=2.0, solids=(SAND,), regions=(Region(-3.0, 3.0, 0.0, 2.0, 0),),
         surfaces=(Surface("floor", -1.0, 1.0, 8.0), Surface("outside", 1.2, 3.0, 25.0)),
-        lanes=(Lane(0.5, 0.6, 0.05, 0.05),), mirrored=True, surface_level_outside=0.3, building_half_width=1.0,
+        lanes=(Lane(0.5, 0.6, 0.05, 0.05),), mirrored=True, surface_level_outside=0.3,
+        building_half_width=1.0,
     )  # fmt: skip
     op = build_operators(layout)
     weights = np.asarray(map_matrix(op).sum(axis=1)).reshape(op.mesh.solid.shape)
