@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import fluids
 import ht
 import numpy as np
 import pytest
@@ -14,7 +15,9 @@ from scipy.integrate import quad
 from simulator.physics import (
     air_kernels,
     annulus_kernels,
+    combustion,
     cover_kernels,
+    draught,
     fan_curve,
     free_convection_kernels,
     internal_flow_kernels,
@@ -27,6 +30,13 @@ def test_entry_of_the_annulus_keeps_only_its_cube_root_at_large_prandtl(inner: b
     """1.615 (1 + 0.14 s) (Re Pr D/x)^(1/3): VDI Heat Atlas G2, from memory; the rest vanishes there."""
     found = annulus_kernels.laminar_moment(1.0, 1e7, 1e12, 0.25, inner)
     assert found == pytest.approx(1.615 * (1.0 + 0.14 * shape) * 1e7 ** (1.0 / 3.0), rel=1e-4)
+
+
+@pytest.mark.parametrize("prandtl", [0.7, 7.0])
+def test_entry_of_the_annulus_ends_in_the_square_root_near_the_mouth(prandtl: float) -> None:
+    """(2 / (1 + 22 Pr))^(1/6) (Re Pr D/x)^(1/2): VDI Heat Atlas G2, from memory; the rest is small there."""
+    found = annulus_kernels.laminar_moment(1.0, 1e16, prandtl, 0.5, True)
+    assert found == pytest.approx((2.0 / (1.0 + 22.0 * prandtl)) ** (1.0 / 6.0) * 1e8, rel=2e-2)
 
 
 def test_narrow_annulus_enters_like_two_plates() -> None:
@@ -221,3 +231,34 @@ def test_films_of_a_gap_run_straight_between_laminar_and_turbulent() -> None:
         5.738, rel=1e-3
     )
     assert np.all(np.isfinite([low, high]))
+
+
+def test_ash_takes_heat_from_a_fuel() -> None:
+    """Channiwala and Parikh (2002): 2.11 MJ less for a kilogram of ash, from memory."""
+    clean = combustion.Fuel(carbon=0.50, hydrogen=0.06, oxygen=0.44, nitrogen=0.0, ash=0.0)
+    ashy = combustion.Fuel(carbon=0.45, hydrogen=0.054, oxygen=0.396, nitrogen=0.0, ash=0.1)
+    left = combustion.heating_value_of_elements(ashy) - 0.9 * combustion.heating_value_of_elements(clean)
+    assert left == pytest.approx(-2.11e6 * 0.1, rel=1e-9)
+    nitrogen = combustion.Fuel(carbon=0.45, hydrogen=0.054, oxygen=0.396, nitrogen=0.1, ash=0.0)
+    gained = combustion.heating_value_of_elements(nitrogen) - combustion.heating_value_of_elements(ashy)
+    assert gained == pytest.approx((2.11e6 - 1.51e6) * 0.1, rel=1e-9)
+
+
+@pytest.mark.parametrize("roughness", [0.0005, 0.005])
+def test_stack_resists_by_its_relative_roughness(roughness: float) -> None:
+    """Colebrook by fluids; a stack that loses no heat has gas of one temperature all the way."""
+    made = combustion.burn(combustion.Fuel(), 0.15, 2.0).gas
+    stack = draught.Stack(6.0, 0.15, length=7.0, roughness=roughness, loss=1.5, heat_loss=0.0)
+    found = draught.stack_state(stack, made, 0.02, 473.15, 273.15)
+    rho = 101325.0 * made.molar_mass / (8.314462618 * 473.15)
+    velocity = 0.02 / rho / (math.pi / 4.0 * 0.15**2)
+    reynolds = rho * velocity * 0.15 / float(made.viscosity(473.15))
+    friction = fluids.friction.Colebrook(reynolds, roughness / 0.15)
+    lost = (friction * 7.0 / 0.15 + 1.5) * rho * velocity**2 / 2.0
+    assert found.mean_temperature == pytest.approx(473.15)
+    assert found.resistance == pytest.approx(lost, rel=1e-3)
+    # Weight of six metres of outside air less that of the gas.
+    outside = 101325.0 / (287.055 * 273.15)
+    assert found.pull == pytest.approx(6.0 * 9.80665 * (outside - rho), rel=2e-3)
+    run = draught.run_resistance(made, 0.02, 473.15, 7.0, 0.15, roughness, 1.5)
+    assert run == pytest.approx(lost, rel=1e-3)
