@@ -153,3 +153,56 @@ def test_air_of_a_branch_is_taken_at_its_mean() -> None:
     np.testing.assert_allclose(mu, [air_kernels.viscosity(290.0), air_kernels.viscosity(310.0)])
     kernels.air_of_branches(air, 90e3, 1.25, begin, lane, station, rho, mu)
     np.testing.assert_array_equal(rho, 1.25)
+
+
+@pytest.fixture
+def calls(monkeypatch: pytest.MonkeyPatch) -> dict[str, int]:
+    """How often the kernels call one another, in plain Python."""
+    counted = {"loss_and_slope": 0, "flow_at_pressure": 0, "flows_at_pressure": 0, "split": 0}
+    for name in counted:
+        kernel = plain(getattr(kernels, name))
+
+        def count(*arguments, name=name, kernel=kernel):
+            counted[name] += 1
+            return kernel(*arguments)
+
+        monkeypatch.setattr(kernels, name, count)
+    return counted
+
+
+@pytest.mark.parametrize("total", [1e-5, 0.004, 0.2])
+def test_usual_splits_need_no_bisection(calls: dict[str, int], total: float) -> None:
+    # Newton's method doubles the digits with each round: a dozen rounds from anywhere, two at the goal.
+    flow = np.zeros(3)
+    pressure = kernels.split(total, DIAMETER, LENGTH, 0.01, LOSS, DUCTS, *AIR, flow)
+    assert calls["flows_at_pressure"] == 0
+    assert calls["loss_and_slope"] <= 3 * 12
+    calls["loss_and_slope"] = 0
+    again = kernels.split(total, DIAMETER, LENGTH, 0.01, LOSS, DUCTS, *AIR, flow)
+    assert again == pytest.approx(pressure, rel=1e-9)
+    assert calls["loss_and_slope"] <= 3 * 2
+    # Scaled to another total the shares are a guess as good.
+    calls["loss_and_slope"] = 0
+    kernels.split(1.01 * total, DIAMETER, LENGTH, 0.01, LOSS, DUCTS, *AIR, flow)
+    assert calls["loss_and_slope"] <= 3 * 4
+
+
+def test_usual_fans_need_no_bisection(calls: dict[str, int]) -> None:
+    curve = curve_from_pair(0.1, 200.0, density=RHO)
+    fan = (
+        curve.breaks, curve.coefficients, curve.end_slope, curve.density, curve.free_delivery, False,
+        DIAMETER, LENGTH, 0.01, LOSS, DUCTS, *AIR,
+    )  # fmt: skip
+    flow = np.zeros(3)
+    total, pressure = plain(kernels.meet)(1.0, RHO, 1e3, *fan, flow)
+    assert calls["flows_at_pressure"] == 0
+    assert calls["split"] == 1  # the first guess
+    calls.update(loss_and_slope=0, split=0)
+    again = plain(kernels.meet)(1.0, RHO, 1e3, *fan, flow)
+    assert again == pytest.approx((total, pressure), rel=1e-9)
+    assert calls["split"] == 0
+    assert calls["loss_and_slope"] <= 3 * 2
+    calls["loss_and_slope"] = 0
+    plain(kernels.meet)(0.97, RHO, 1e3, *fan, flow)
+    assert calls["split"] == 0
+    assert calls["loss_and_slope"] <= 3 * 5
