@@ -119,19 +119,18 @@ def make_map(out: Path, tests: list[str], choose: str) -> None:
           f"{len(left_out)} failing or slow ones left out: {sorted(left_out)}")  # fmt: skip
 
 
-def tests_for(mutant: Mutant, known: dict[str, Any]) -> list[str]:
-    """Tests that reach a mutant's line, quickest first; for lines run on import, all of their files."""
+def tests_for(mutant: Mutant, known: dict[str, Any], *, whole_files: bool = False) -> list[str]:
+    """Tests that reach a mutant's line, quickest first.
+
+    With `whole_files` all tests of the files of those, and for lines run on import of those that reach the
+    file: a test may use what was computed on import, or by a fixture of another one, without running the line.
+    """
     lines = known["lines"].get(str(mutant.path.relative_to(ROOT)), {})
-    names = lines.get(str(mutant.line), [])
-    if not names:
-        # A test may use what was computed on import without running a line of the file itself.
-        files = {name.split("::")[0] for found in lines.values() for name in found}
-        names = [
-            name
-            for name in known["seconds"]
-            if name.split("::")[0] in files and name not in known["left_out"]
-        ]
     seconds = known["seconds"]
+    names = set(lines.get(str(mutant.line), []))
+    if whole_files or not names:
+        files = {name.split("::")[0] for name in names or {each for found in lines.values() for each in found}}
+        names = {name for name in seconds if name.split("::")[0] in files} - set(known["left_out"])
     kept: list[str] = []
     total = 0.0
     for name in sorted(names, key=lambda name: seconds[name]):
@@ -191,7 +190,8 @@ class _Impatient(_Settled):
 
 def slow_look(planned: Planned, known: dict[str, Any]) -> str:
     """Run a mutant's tests in a process that reads everything anew."""
-    mutant, tree, tests = planned
+    mutant, tree, _ = planned
+    tests = tests_for(mutant, known, whole_files=True)
     if not tests:
         return "not reached"
 
