@@ -7,7 +7,7 @@ Both need `coverage` and `pytest-timeout`. The first notes which tests reach whi
 more than `SLOWEST_TEST` seconds uncompiled is left out. For a mutant those that reach its line run, quickest
 first, until one fails, in a process of its own. Kernels run uncompiled: a mutant costs no compilation. A
 mutant that makes a test run on for ever counts as noticed. One that nobody noticed gets a second look, from
-a fresh start. `mutants.py` says what is planted and what is not.
+a fresh start and by whole test files. `mutants.py` says what is planted and what is not.
 """
 
 from __future__ import annotations
@@ -119,17 +119,18 @@ def make_map(out: Path, tests: list[str], choose: str) -> None:
           f"{len(left_out)} failing or slow ones left out: {sorted(left_out)}")  # fmt: skip
 
 
-def tests_for(mutant: Mutant, known: dict[str, Any], *, whole_files: bool = False) -> list[str]:
+def chosen_tests(mutant: Mutant, known: dict[str, Any], *, whole_files: bool = False) -> list[str]:
     """Tests that reach a mutant's line, quickest first.
 
     With `whole_files` all tests of the files of those, and for lines run on import of those that reach the
-    file: a test may use what was computed on import, or by a fixture of another one, without running the line.
+    file: a test may use what was computed on import, or by another one's fixture, without running the line.
     """
     lines = known["lines"].get(str(mutant.path.relative_to(ROOT)), {})
     seconds = known["seconds"]
     names = set(lines.get(str(mutant.line), []))
     if whole_files or not names:
-        files = {name.split("::")[0] for name in names or {each for found in lines.values() for each in found}}
+        reaching = names or {name for found in lines.values() for name in found}
+        files = {name.split("::")[0] for name in reaching}
         names = {name for name in seconds if name.split("::")[0] in files} - set(known["left_out"])
     kept: list[str] = []
     total = 0.0
@@ -191,7 +192,7 @@ class _Impatient(_Settled):
 def slow_look(planned: Planned, known: dict[str, Any]) -> str:
     """Run a mutant's tests in a process that reads everything anew."""
     mutant, tree, _ = planned
-    tests = tests_for(mutant, known, whole_files=True)
+    tests = chosen_tests(mutant, known, whole_files=True)
     if not tests:
         return "not reached"
 
@@ -300,7 +301,7 @@ def try_mutants(file: Path, only: str, sample: int, seed: int) -> None:
     for path in paths:
         for mutant, tree in mutants_of(path):
             if (path, mutant.number) in chosen:
-                planned.append((mutant, copy.deepcopy(tree), tests_for(mutant, known)))
+                planned.append((mutant, copy.deepcopy(tree), chosen_tests(mutant, known)))
     begin = time.monotonic()
     outcomes = quick_looks(planned, known, Path(f"{file}.outcomes"))
     looked = [place for place, outcome in enumerate(outcomes) if outcome in {"survived", "unknown"}]
