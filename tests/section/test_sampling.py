@@ -73,3 +73,32 @@ def test_what_is_no_ground_is_not_drawn() -> None:
     weights = np.asarray(map_matrix(op).sum(axis=1)).reshape(op.mesh.solid.shape)
     np.testing.assert_array_equal(weights == 0.0, op.mesh.solid < 0)
     np.testing.assert_allclose(weights[op.mesh.solid >= 0], 1.0, rtol=1e-12)
+
+
+def test_layers_of_temperature_reach_the_plane_unbent() -> None:
+    """Mirror images join the first nodes across the plane: what varies down only is drawn exactly."""
+    op = build_operators(section([(0.0, 0.5, 0.05), (0.45, 0.3, 0.08)], width=(0.0, 1.0), mirrored=True))
+    y = 0.5 * (op.mesh.y_lines[1:] + op.mesh.y_lines[:-1])
+    z = 0.5 * (op.mesh.z_lines[1:] + op.mesh.z_lines[:-1])
+    drawn = (map_matrix(op) @ op.cell_depth).reshape(y.size, z.size)
+    error = np.abs(drawn - z[None, :])
+    for lane in op.layout.lanes:
+        error[np.hypot(y[:, None] - lane.across, z[None, :] - lane.depth) < 1.05 * lane.outside_radius] = 0.0
+    assert error.max() < 1e-9
+
+
+def test_inside_a_pipe_nothing_varies() -> None:
+    """A wall warm on one side, cold on the other by the cosine: its mean, 0, all over the pipe."""
+    op = build_operators(section([(-0.3, 0.5, 0.1), (0.5, 0.9, 0.08)]))
+    matrix = map_matrix(op)
+    y = 0.5 * (op.mesh.y_lines[1:] + op.mesh.y_lines[:-1])
+    z = 0.5 * (op.mesh.z_lines[1:] + op.mesh.z_lines[:-1])
+    for number, lane in enumerate(op.layout.lanes):
+        ring, first = op.rings[number], int(op.first_ring_cell[number])
+        wall = np.zeros(op.cells)
+        wall[first : first + ring.sectors] = np.cos(ring.middles)
+        drawn = (matrix @ wall).reshape(y.size, z.size)
+        inside = np.hypot(y[:, None] - lane.across, z[None, :] - lane.depth) < lane.outside_radius
+        assert inside.sum() > 4
+        np.testing.assert_allclose(drawn[inside], 0.0, atol=1e-12)
+        assert wall.max() > 0.9
