@@ -48,7 +48,7 @@ SLOWEST_TEST = 12.0
 SECONDS_OF_TESTS = 20.0
 """Of the tests that are tried on one mutant, together."""
 MUCH_LONGER = 2.0
-"""A mutant whose test takes so many times its time under coverage, and two seconds, runs on for ever."""
+"""A mutant runs on for ever when a test takes so many times the slowest of its file, and four seconds."""
 
 OUTCOMES = ("survived", "failed", "unknown")
 """What a process says by its exit code."""
@@ -175,18 +175,23 @@ def _told(mutant: Mutant) -> str:
 
 
 def _limit(tests: list[str], known: dict[str, Any]) -> float:
-    return 4.0 + MUCH_LONGER * sum(known["seconds"][name] for name in tests)
+    return 30.0 + MUCH_LONGER * sum(known["seconds"][name] for name in tests)
 
 
 class _Impatient(_Settled):
     """Ends the process, as one that runs on for ever, when a test takes much longer than it should."""
 
     def __init__(self, known: dict[str, Any]) -> None:
-        self.seconds = known["seconds"]
+        # Any test of a file may be the one that pays for what they share.
+        self.slowest: dict[str, float] = {}
+        for name, took in known["seconds"].items():
+            file = name.split("::")[0]
+            self.slowest[file] = max(took, self.slowest.get(file, 0.0))
 
     def pytest_runtest_logstart(self, nodeid: str) -> None:
         # The clock of processor time; its signal ends a process that does not handle it.
-        signal.setitimer(signal.ITIMER_PROF, 2.0 + MUCH_LONGER * self.seconds.get(nodeid, 10.0))
+        took = self.slowest.get(nodeid.split("::")[0], 10.0)
+        signal.setitimer(signal.ITIMER_PROF, 4.0 + MUCH_LONGER * took)
 
 
 def slow_look(planned: Planned, known: dict[str, Any]) -> str:
