@@ -190,7 +190,7 @@ class _Impatient(_Settled):
 
     def pytest_runtest_logstart(self, nodeid: str) -> None:
         # The clock of processor time; its signal ends a process that does not handle it.
-        took = self.slowest.get(nodeid.split("::")[0], 10.0)
+        took = self.slowest.get(nodeid.partition("::")[0], 10.0)
         signal.setitimer(signal.ITIMER_PROF, 4.0 + MUCH_LONGER * took)
 
 
