@@ -170,20 +170,20 @@ def calls(monkeypatch: pytest.MonkeyPatch) -> dict[str, int]:
     return counted
 
 
-@pytest.mark.parametrize("total", [1e-5, 0.004, 0.2])
-def test_usual_splits_need_no_bisection(calls: dict[str, int], total: float) -> None:
+@pytest.mark.parametrize(("total", "wide"), [(1e-5, 1), (0.004, 1), (0.2, 1), (0.2, 10)])
+def test_usual_splits_need_no_bisection(calls: dict[str, int], total: float, wide: int) -> None:
     # Newton's method doubles the digits with each round: a dozen rounds from anywhere, two at the goal.
     flow = np.zeros(3)
-    pressure = kernels.split(total, DIAMETER, LENGTH, 0.01, LOSS, DUCTS, *AIR, flow)
+    pressure = kernels.split(total, wide * DIAMETER, LENGTH, 0.01, LOSS, DUCTS, *AIR, flow)
     assert calls["flows_at_pressure"] == 0
     assert calls["loss_and_slope"] <= 3 * 12
     calls["loss_and_slope"] = 0
-    again = kernels.split(total, DIAMETER, LENGTH, 0.01, LOSS, DUCTS, *AIR, flow)
+    again = kernels.split(total, wide * DIAMETER, LENGTH, 0.01, LOSS, DUCTS, *AIR, flow)
     assert again == pytest.approx(pressure, rel=1e-9)
     assert calls["loss_and_slope"] <= 3 * 2
     # Scaled to another total the shares are a guess as good.
     calls["loss_and_slope"] = 0
-    kernels.split(1.01 * total, DIAMETER, LENGTH, 0.01, LOSS, DUCTS, *AIR, flow)
+    kernels.split(1.01 * total, wide * DIAMETER, LENGTH, 0.01, LOSS, DUCTS, *AIR, flow)
     assert calls["loss_and_slope"] <= 3 * 4
 
 
