@@ -198,7 +198,7 @@ class Network:
         if flow > mover.last_point * (1.0 + 1e-9):
             notes.append(
                 "the ducts' resistance is so small that the flow lies past the end of the fan's curve, "
-                f"{mover.last_point:.4g} m3/s; the curve is taken to fall on with its last slope"
+                f"{mover.last_point:.4g} m3/s; the curve is taken to fall on straight"
             )
         return notes
 

@@ -112,7 +112,8 @@ def curve_through_points(
 
     Between the points it neither over- nor undershoots them; slopes at the points by F. N. Fritsch and
     J. Butland, SIAM J. Scientific and Statistical Computing 5 (1984) 300-304. Under the lowest flow the
-    pressure stays level down to no flow; past the highest it falls on with the last slope.
+    pressure stays level down to no flow; past the highest it falls on straight: with the last slope, or with
+    that of the line from shut-off to no pressure at the highest flow, whichever is steeper.
 
     Parameters
     ----------
@@ -170,7 +171,7 @@ def curve_from_polynomial(
     coefficients : (N,) array_like [Pa/(m3/s)^n]
         In rising powers; the first one is the shut-off pressure.
     highest_flow : float [m3/s]
-        Where the polynomial ends; from there the pressure falls on straight with its last slope.
+        Where the polynomial ends; from there the pressure falls on straight, see `curve_through_points`.
     density : float [kg/m3]
         Of the air it was taken with.
 
@@ -253,7 +254,7 @@ def _finished(
     if slope > 1e-9 * start / float(breaks[-1]):
         message = "a fan curve must fall at its highest flow: a pressure that rises for ever is no fan's"
         raise ValueError(message)
-    # A curve that ends level still has to fall: at least as steeply as a line from shut-off to its end.
+    # A curve that ends level still has to fall: at least as steeply as to no pressure at its end.
     return FanCurve(breaks, coefficients, min(slope, (min(end, 0.0) - start) / float(breaks[-1])), density)
 
 

@@ -1,7 +1,19 @@
 """All the small errors that could be planted in a source file.
 
-The kinds are the usual ones of mutation testing: another operator, another comparison, a number one higher, a
-sign left out, a condition turned round, `min` for `max`.
+The kinds are the usual ones of mutation testing: another operator, another comparison, another number, a sign
+left out, a condition turned round, `min` for `max`. A whole number is made one higher, and so is a fraction
+below 10; above that it is made a tenth higher, because 2,501,000 J/kg one higher is no error that anybody
+could see.
+
+Not planted, because the program computes the same with them (read the lines to see that it is so):
+
+- `range` of a loop over `_`, written out or by a name that serves nothing else: how often an iteration may go
+  round; each of them ends by itself before, or goes round often enough to be at rest;
+- `strict` of `zip`: pieces of equal length pass either way;
+- `SPEED_AND_MEMORY`: how much is kept or done at once, and how a library orders its work;
+- `SAMPLES_TAKEN`: at how many places something is looked at, one more or less.
+
+Nor in annotations, decorators, messages, `raise`, `__all__` and imports.
 """
 
 from __future__ import annotations
@@ -29,6 +41,12 @@ OTHER_NAME = {
     "sqrt": "cbrt", "sum": "max", "argmin": "argmax", "argmax": "argmin", "isnan": "isfinite",
     "isfinite": "isnan",
 }  # fmt: skip
+SPEED_AND_MEMORY = {"KEPT_STAGES", "AT_ONCE", "LARGEST_FACTOR"}
+"""Names set at the top of a file."""
+SPEED_OPTIONS = {"diag_pivot_thresh", "options", "max_workers"}
+"""Keywords of calls of libraries."""
+SAMPLES_TAKEN = {"SCAN", "SAMPLES"}
+HIGH_NUMBER = 10.0
 
 
 @dataclass(frozen=True)
@@ -73,8 +91,10 @@ def _changes(node: ast.AST) -> Iterator[ast.AST]:
     elif isinstance(node, ast.Constant):
         if isinstance(node.value, bool):
             yield ast.Constant(not node.value)
-        elif isinstance(node.value, int | float):
+        elif isinstance(node.value, int) or (isinstance(node.value, float) and node.value < HIGH_NUMBER):
             yield ast.Constant(node.value + 1)
+        elif isinstance(node.value, float):
+            yield ast.Constant(node.value * 1.1)
     elif isinstance(node, ast.Call):
         name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
         other_name = OTHER_NAME.get(name)
@@ -97,7 +117,26 @@ def _left_alone(node: ast.AST) -> bool:
         return not isinstance(node, ast.AnnAssign)
     if isinstance(node, ast.If) and getattr(node.test, "id", "") == "TYPE_CHECKING":
         return True
-    return isinstance(node, ast.Assign) and any(getattr(one, "id", "") == "__all__" for one in node.targets)
+    if isinstance(node, ast.keyword) and node.arg in {"strict", *SPEED_OPTIONS}:
+        return True
+    names = {getattr(one, "id", "") for one in node.targets} if isinstance(node, ast.Assign) else set()
+    return bool(names & {"__all__", *SPEED_AND_MEMORY, *SAMPLES_TAKEN})
+
+
+def _rounds(tree: ast.Module) -> set[int]:
+    """Identities of the nodes that only say how often an iteration may go round."""
+    ranges = [
+        node.iter for node in ast.walk(tree)
+        if isinstance(node, ast.For) and getattr(node.target, "id", "") == "_"
+    ]  # fmt: skip
+    found = {id(each) for one in ranges for each in ast.walk(one)}
+    uses = [node for node in ast.walk(tree) if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load)]
+    inside = {node.id for node in uses if id(node) in found}
+    outside = {node.id for node in uses if id(node) not in found}
+    for node in tree.body:
+        if isinstance(node, ast.Assign) and getattr(node.targets[0], "id", "") in inside - outside:
+            found.add(id(node.value))
+    return found
 
 
 def _places(node: ast.AST) -> Iterator[tuple[ast.AST, str, int | None, ast.AST]]:
@@ -116,7 +155,10 @@ def mutants_of(path: Path) -> Iterator[tuple[Mutant, ast.Module]]:
     """Every mutant of a file, each with its whole syntax tree."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     number = 0
+    rounds = _rounds(tree)
     for parent, field, index, node in list(_places(tree)):
+        if id(node) in rounds:
+            continue
         for changed in _changes(node):
             ast.copy_location(changed, node)
             ast.fix_missing_locations(changed)
