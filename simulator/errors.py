@@ -9,6 +9,7 @@ import datetime as dt
 from pathlib import Path
 
 _LONGEST_VALUE = 80
+_LONGEST_MESSAGE = 1500
 
 
 def _short(value: object) -> str:
@@ -25,8 +26,21 @@ def _short(value: object) -> str:
     return text if len(text) <= _LONGEST_VALUE else text[: _LONGEST_VALUE - 3] + "..."
 
 
+def _one_line(text: str) -> str:
+    """Show a message as one line of letters, cut in its middle where names or cells of a file are huge."""
+    text = "".join(letter if letter.isprintable() else "?" for letter in text)
+    half = _LONGEST_MESSAGE // 2
+    return text if len(text) <= _LONGEST_MESSAGE else f"{text[:half]} ... {text[-half:]}"
+
+
 class DuctfloorError(Exception):
-    """Any problem that is explained to the user in one message instead of a traceback."""
+    """Any problem that is explained to the user in one message instead of a traceback.
+
+    The message is one line without control characters, whatever text of a file or a command line it quotes.
+    """
+
+    def __str__(self) -> str:
+        return _one_line(super().__str__())
 
 
 class CaseError(DuctfloorError):
@@ -94,7 +108,7 @@ class CaseError(DuctfloorError):
             text += f"; {self.fix}"
         if self.more:
             text += f" (and {self.more} more problem{'s' if self.more > 1 else ''})"
-        return text
+        return _one_line(text)
 
 
 class SolverError(DuctfloorError):
@@ -118,7 +132,7 @@ class SolverError(DuctfloorError):
 
     def __str__(self) -> str:
         text = self.problem if self.time is None else f"at {self.time}: {self.problem}"
-        return text if not self.fix else f"{text}; {self.fix}"
+        return _one_line(text if not self.fix else f"{text}; {self.fix}")
 
 
 class StoreError(DuctfloorError):
@@ -142,7 +156,7 @@ class StoreError(DuctfloorError):
 
     def __str__(self) -> str:
         text = self.problem if self.path is None else f"{self.path}: {self.problem}"
-        return text if not self.fix else f"{text}; {self.fix}"
+        return _one_line(text if not self.fix else f"{text}; {self.fix}")
 
 
 class BusyError(StoreError):

@@ -271,7 +271,7 @@ def _literal(text: str) -> Any:
     """Read what TOML would read, and take everything else as text."""
     try:
         return tomllib.loads(f"value = {text}")["value"]
-    except tomllib.TOMLDecodeError:
+    except (RecursionError, ValueError):
         return text
 
 

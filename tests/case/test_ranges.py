@@ -117,3 +117,10 @@ def test_slips_are_told(shed: Case, text: str, told: str) -> None:
     with pytest.raises(CaseError) as error:
         variation(shed, text)
     assert told in str(error.value)
+
+
+@pytest.mark.parametrize("value", ["9" * 5000, "[" * 2000 + "]" * 2000])
+def test_values_that_no_reader_of_numbers_takes(shed: Case, value: str) -> None:
+    """A number of thousands of digits, or lists in lists, are taken as text, which no key of a case holds."""
+    keys, read = setting(shed, f"ducts.count = {value}")
+    assert (keys, read) == (("ducts.count",), value)
