@@ -75,10 +75,6 @@ class _Gathered(Results):
     def _take_in(self) -> None:
         """Know the datasets by name; no file was opened, so none can be damaged or made up."""
         self._datasets = {name: self._file[name] for name in self._file if name in CATALOGUE}
-        self._labels = {
-            name: (dataset.attrs["units"], dataset.attrs["long_name"])
-            for name, dataset in self._datasets.items()
-        }
 
 
 class Gatherer:

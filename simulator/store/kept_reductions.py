@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import os
 from contextlib import suppress
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -28,6 +29,7 @@ LARGEST_FILE = 200e6
 """Bytes over which a reduction is not worth keeping."""
 
 
+@cache
 def source_fingerprint() -> str:
     """Sixteen letters that change with every source of the section folder."""
     digest = hashlib.sha256()

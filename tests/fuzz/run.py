@@ -4,8 +4,8 @@
     python -m tests.fuzz.run FORMAT --inputs 20000 --guided [--keep FOLDER]
 
 The plain walk is guided by the places from which inputs are refused (see walk.py). With `--guided` the lines
-of the program that are reached guide it, which takes several times as long and needs `atheris` (pip install
-atheris); what reaches new lines is kept in the folder and broken further. Findings are told with their
+of the program that are reached guide it; that takes up to three times as long and needs atheris (pip install
+atheris). What reaches new lines is kept in the folder and broken further. Findings are told with their
 traceback and left as `crash-...` in the current folder; an input that takes over twenty seconds, half a
 gigabyte (guided: a process over two), or the interpreter down is a finding too. The process may write into
 its own temporary folder only.
@@ -90,7 +90,7 @@ def guided(name: str, inputs: int, seed: int, folder: Path | None) -> None:
     import atheris
 
     with atheris.instrument_imports(
-        include=["simulator.case", "simulator.climate", "simulator.store", "tomllib"]
+        include=[f"simulator.{part}" for part in ("case", "climate", "store", "answers", "cli")] + ["tomllib"]
     ):
         from tests.fuzz import targets
 

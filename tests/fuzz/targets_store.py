@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from simulator.answers.overnight import Overnight
     from simulator.store.blocks import SeriesBlock
 
-SHOW_EVERY, COMPARE_EVERY, PAGE_EVERY, PICTURE_EVERY, TAKE_OVER_EVERY = 4, 10, 100, 2000, 10
+SHOW_EVERY, COMPARE_EVERY, PAGE_EVERY, PICTURE_EVERY, TAKE_OVER_EVERY = 4, 20, 200, 4000, 40
 """These take long, so only some inputs come so far."""
 
 
@@ -44,12 +44,13 @@ def read_results(data: bytes) -> DuctfloorError | None:
     try:
         with Results(path) as results:
             for name in results:
-                results[name]
+                results.read(name)
             _ = results.time, results.field_time, results.summary, results.material_names, results.start
             night = overnight(results)
             cautions(results)
             if chosen % SHOW_EVERY == 0:
                 results._repr_html_()
+                repr(results)
                 _show(results, night)
                 _held(results)
             if chosen % COMPARE_EVERY == 0:

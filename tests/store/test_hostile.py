@@ -116,6 +116,19 @@ def test_numbers_that_cannot_be(tmp_path, value):
         results["room_temperature"]
 
 
+@pytest.mark.parametrize("label", ["units", "long_name"])
+@pytest.mark.parametrize("value", [None, 3.0, ["a", "b"], np.bytes_(b"\xff")])
+def test_a_dataset_without_its_labels(tmp_path, label, value):
+    path = tmp_path / "a.h5"
+    path.write_bytes(results_seed())
+    with h5py.File(path, "r+") as file:
+        del file["room_temperature"].attrs[label]
+        if value is not None:
+            file["room_temperature"].attrs[label] = value
+    with Results(path) as results, pytest.raises(StoreError, match=f"room_temperature has no {label}"):
+        results["room_temperature"]
+
+
 def test_a_material_that_is_not_there(tmp_path):
     path = tmp_path / "a.h5"
     path.write_bytes(results_seed())
@@ -302,3 +315,45 @@ def test_too_many_cells_are_refused_before_anything_is_made(monkeypatch):
     monkeypatch.setattr(sizes, "memory_of_this_machine", lambda: 1e8)
     with pytest.raises(CaseError, match="make cell_scale larger"):
         plan(case)
+
+
+WIDE = """
+[site]
+start = 2031-01-15T18:00:00
+duration = "1 h"
+[weather]
+kind = "constant"
+temperature = "0 degC"
+[ground]
+depth = "50 m"
+outside_width = "50 m"
+bottom = { kind = "adiabatic" }
+layers = [{ material = "clay" }]
+start = { kind = "uniform", temperature = "10 degC" }
+[floor]
+width = "100 m"
+length = "100 m"
+layers = [{ material = "concrete", thickness = "10 cm" }]
+[ducts]
+count = 300
+spacing = "30 cm"
+depth = "40 cm"
+diameter = "10 cm"
+[fan]
+flow = "1 m3/s"
+[heat]
+kind = "none"
+[room]
+kind = "fixed"
+temperature = "18 degC"
+[numerics]
+cell_scale = 0.2
+"""
+
+
+def test_a_section_of_nine_million_cells_is_refused(little_memory):
+    """As much as a case file can ask for: the widest floor, its ducts close together, the finest cells."""
+    began = time.process_time()
+    with pytest.raises(CaseError, match=r"makes 9,\d{3},\d{3} cells in every section"):
+        plan(load_text(WIDE))
+    assert time.process_time() - began < 10.0

@@ -17,6 +17,7 @@ from simulator.answers.many_runs import Runner
 from simulator.answers.members import Outcome, Span, Task
 from simulator.answers.outputs import OUTPUTS
 from simulator.errors import StoreError
+from simulator.run.checkpoint import Place, check_place
 from simulator.section.reduced import reduction_of
 from simulator.store.checkpoint import read_checkpoint
 from simulator.store.kept_members import KeptMembers
@@ -142,3 +143,27 @@ def test_counts_that_count_nothing(tmp_path, counts):
     with pytest.raises(StoreError, match="holds less than its checkpoint says"):
         check_counts(part, arrays)
     check_counts(part, {"writer.counts": np.array([7, 5, 1])})
+
+
+ENDS = np.array([-60, 0, 60, 120, 180, 240])
+DUES = np.array([3, 5])  # rows at 0, 120 and 240
+
+
+@pytest.mark.parametrize(
+    ("place", "tick"),
+    [((0, 0, 0), -120), ((1, 1, 0), -60), ((1, 2, 0), 0), ((2, 3, 0), 60), ((2, 4, 1), 120),
+     ((3, 6, 2), 240)],
+)
+def test_a_place_in_a_run(place, tick):
+    check_place(Place(*place), tick, -120, ENDS, DUES)
+
+
+@pytest.mark.parametrize(
+    ("place", "tick"),
+    [((0, -1, 0), 240), ((0, 7, 2), 240), ((0, 2**62, 2), 240), ((-1, 4, 1), 120), ((2, 4, 0), 120),
+     ((2, 4, 2), 120), ((2, 4, -1), 120), ((2, 4, 1), 180), ((0, 0, 0), 0), ((0, 4, 1), 2**62)],
+)  # fmt: skip
+def test_a_place_that_is_none(place, tick):
+    """Whoever forges a checkpoint and seals it gets a message, not a run that never ends."""
+    with pytest.raises(StoreError, match="does not fit together"):
+        check_place(Place(*place), tick, -120, ENDS, DUES)
