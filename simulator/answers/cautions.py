@@ -285,7 +285,8 @@ def peaks_of_results(results: Results) -> dict[str, Peak]:
             values = results[name].values
         if name == "wall_temperature" and flue_lanes:
             values = np.delete(values, flue_lanes, axis=1)
-        hottest = np.where(np.isnan(values), -np.inf, values).reshape(values.shape[0], -1).max(axis=1)
+        known = np.where(np.isnan(values), -np.inf, values)
+        hottest = known.max(axis=tuple(range(1, known.ndim)), initial=-np.inf)
         if name == "supply_temperature":
             hottest = np.where(flowing, hottest, -np.inf)
         row = int(hottest.argmax())

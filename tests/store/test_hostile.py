@@ -13,6 +13,8 @@ import pytest
 
 from simulator.answers.cautions import cautions
 from simulator.answers.compare import compare
+from simulator.answers.flow import air_flow
+from simulator.answers.moisture import duct_moisture
 from simulator.answers.overnight import overnight
 from simulator.case import units
 from simulator.case.kept_text import case_of_text
@@ -190,6 +192,20 @@ def test_results_without_a_row_have_no_cautions(tmp_path):
         assert not cautions(results)
         with pytest.raises(StoreError, match="holds no rows yet"):
             overnight(results)
+
+
+def test_results_in_which_only_gas_goes(tmp_path):
+    """Every way is said to be the flue's: no duct air is left to tell of."""
+    path = tmp_path / "a.h5"
+    path.write_bytes(chain_seed())
+    with h5py.File(path, "r+") as file:
+        file["branch_group"][...] = 1
+    with Results(path) as results:
+        assert isinstance(cautions(results), list)
+        whole = overnight(results).window
+        begin, end = ((at - results.start).total_seconds() for at in (whole.begin, whole.end))
+        assert duct_moisture(results, begin, end).wet_share == 0.0
+        assert air_flow(results, begin, end).smallest_share is None
 
 
 def test_links_that_lead_out_of_a_file(tmp_path):
