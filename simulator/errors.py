@@ -11,6 +11,7 @@ from pathlib import Path
 
 _LONGEST_VALUE = 80
 _MOST_OTHERS = 20
+_LONGEST_MESSAGE = 1500
 
 
 def _short(value: object) -> str:
@@ -27,8 +28,22 @@ def _short(value: object) -> str:
     return text if len(text) <= _LONGEST_VALUE else text[: _LONGEST_VALUE - 3] + "..."
 
 
+def _one_line(text: str) -> str:
+    """Show a message as one line of letters, cut in its middle where names or cells of a file are huge."""
+    text = "".join(letter if letter.isprintable() else "?" for letter in text)
+    half = _LONGEST_MESSAGE // 2
+    return text if len(text) <= _LONGEST_MESSAGE else f"{text[:half]} ... {text[-half:]}"
+
+
 class DuctfloorError(Exception):
-    """Any problem that is explained to the user in one message instead of a traceback."""
+    """Any problem that is explained to the user in one message instead of a traceback.
+
+    The message is one line without control characters, whatever text of a file or a command line it quotes;
+    further problems of a case file follow, a line each.
+    """
+
+    def __str__(self) -> str:
+        return _one_line(super().__str__())
 
 
 class CaseError(DuctfloorError):
@@ -100,10 +115,10 @@ class CaseError(DuctfloorError):
             text += f"; {self.fix}"
         told = self.others[:_MOST_OTHERS]
         left = self.more - len(told)
-        text = "\n".join([text, *(str(other) for other in told)])
+        lines = [_one_line(text), *(str(other) for other in told)]
         if left > 0:
-            text += f" (and {left} more problem{'s' if left > 1 else ''})"
-        return text
+            lines[-1] += f" (and {left} more problem{'s' if left > 1 else ''})"
+        return "\n".join(lines)
 
 
 class SolverError(DuctfloorError):
@@ -127,7 +142,7 @@ class SolverError(DuctfloorError):
 
     def __str__(self) -> str:
         text = self.problem if self.time is None else f"at {self.time}: {self.problem}"
-        return text if not self.fix else f"{text}; {self.fix}"
+        return _one_line(text if not self.fix else f"{text}; {self.fix}")
 
 
 class StoreError(DuctfloorError):
@@ -151,7 +166,7 @@ class StoreError(DuctfloorError):
 
     def __str__(self) -> str:
         text = self.problem if self.path is None else f"{self.path}: {self.problem}"
-        return text if not self.fix else f"{text}; {self.fix}"
+        return _one_line(text if not self.fix else f"{text}; {self.fix}")
 
 
 class BusyError(StoreError):

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-import tomllib
 from typing import Any
 
+from simulator.case.toml_reading import read_toml
 from simulator.case.units import parse
 from simulator.errors import CaseError
 
@@ -23,8 +23,8 @@ class CaseValues:
     def __init__(self, case_text: str) -> None:
         self.in_si = False
         try:
-            self.tables: dict[str, Any] = tomllib.loads(case_text)
-        except (tomllib.TOMLDecodeError, RecursionError):
+            self.tables: dict[str, Any] = read_toml(case_text)
+        except CaseError:
             # A case that was built in Python is kept as JSON with numbers in SI.
             self.in_si = True
             self.tables = _json(case_text)
@@ -48,7 +48,7 @@ class CaseValues:
             return default
         try:
             return float(value) if self.in_si else parse(value, dimension)
-        except (CaseError, TypeError, ValueError):
+        except (CaseError, OverflowError, TypeError, ValueError):
             # The file was tampered with: no case of ours reads like this.
             return default
 

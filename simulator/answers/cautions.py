@@ -7,20 +7,18 @@ run yet. Draught, wet flues and wet ducts are judged in `findings`.
 
 from __future__ import annotations
 
-import json
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from simulator.answers.case_values import CaseValues
 from simulator.answers.cautions_plant import Alarm, plant_cautions
 from simulator.answers.findings import Finding, findings
 from simulator.case.pipes import PIPES
 from simulator.case.schema import Case, Ducts
-from simulator.case.units import parse, show
-from simulator.errors import CaseError
+from simulator.case.units import show
 from simulator.store.table_html import table_html
 
 if TYPE_CHECKING:
@@ -275,6 +273,8 @@ def peaks_of_results(results: Results) -> dict[str, Peak]:
     """
     flowing = results["mass_flow"].values > 0.0
     peaks: dict[str, Peak] = {}
+    if not flowing.size:
+        return peaks
     flue_lanes = _flue_lanes(results)
     for name in sorted({name for limit in LIMITS for name in limit.series}):
         if name == FLUE_SIDE:
@@ -285,7 +285,8 @@ def peaks_of_results(results: Results) -> dict[str, Peak]:
             values = results[name].values
         if name == "wall_temperature" and flue_lanes:
             values = np.delete(values, flue_lanes, axis=1)
-        hottest = np.where(np.isnan(values), -np.inf, values).reshape(values.shape[0], -1).max(axis=1)
+        known = np.where(np.isnan(values), -np.inf, values)
+        hottest = known.max(axis=tuple(range(1, known.ndim)), initial=-np.inf)
         if name == "supply_temperature":
             hottest = np.where(flowing, hottest, -np.inf)
         row = int(hottest.argmax())
@@ -339,18 +340,10 @@ def _flue_lanes(results: Results) -> list[int]:
 
 
 def _service_temperature(case_text: str) -> float:
+    case = CaseValues(case_text)
+    ducts = case.table("ducts")
+    pipe = None if case.in_si else PIPES.get(str(ducts.get("material", "")))
     default = float(Ducts.model_fields["service_temperature"].default)
-    try:
-        try:
-            ducts = tomllib.loads(case_text).get("ducts", {})
-        except tomllib.TOMLDecodeError:
-            # A case that was built in Python is kept as JSON with numbers in SI.
-            return float(json.loads(case_text)["ducts"]["service_temperature"])
-        text = ducts.get("service_temperature")
-        if text is not None:
-            return parse(text, "temperature")
-        pipe = PIPES.get(ducts.get("material", ""))
-    except (AttributeError, CaseError, KeyError, RecursionError, TypeError, ValueError):
-        # The file was tampered with: no case of ours reads like this.
-        return default
-    return default if pipe is None else pipe.service_temperature
+    usual = default if pipe is None else pipe.service_temperature
+    found = case.quantity(ducts, "service_temperature", "temperature", usual)
+    return usual if found is None else found

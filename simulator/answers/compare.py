@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -15,6 +14,8 @@ from simulator.answers.outputs import OUTPUTS, Look, Output, Value, evaluate, ou
 from simulator.case.explain import key_text
 from simulator.case.inputs import Input, inputs
 from simulator.case.schema import Case
+from simulator.case.toml_reading import read_toml
+from simulator.errors import CaseError
 
 if TYPE_CHECKING:
     from simulator.case.units import System
@@ -176,8 +177,8 @@ def compare(
 def _case_of(text: str) -> Case | None:
     """Case of a results file; the files it names need not be there."""
     try:
-        case = Case.model_validate(tomllib.loads(text))
-    except (tomllib.TOMLDecodeError, ValidationError):
+        case = Case.model_validate(read_toml(text))
+    except (CaseError, ValidationError):
         return None
     case._source_text = text
     return case
@@ -205,7 +206,7 @@ def _texts(found: Sequence[Input | None], system: System) -> tuple[str, ...]:
 def _timetable_rows(cases: Sequence[Case]) -> Iterator[InputRow]:
     """Entries of the timetables as they were typed."""
     flat = [
-        dict(_flat(tomllib.loads(case.source_text).get("timetable", {}), ("timetable",))) for case in cases
+        dict(_flat(read_toml(case.source_text).get("timetable", {}), ("timetable",))) for case in cases
     ]
     for key in dict.fromkeys(key for each in flat for key in each):
         texts = tuple(each.get(key, "-") for each in flat)

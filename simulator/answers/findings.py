@@ -6,17 +6,16 @@ set are marked with their source; where practice alone sets them, that is said.
 
 from __future__ import annotations
 
-import json
-import tomllib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
+from simulator.answers.case_values import CaseValues
 from simulator.answers.flue import FlueRun, flue_run
 from simulator.answers.moisture import STANDING_FILM, DuctMoisture, duct_moisture
 from simulator.case.schema_flue import Flue
-from simulator.case.units import parse, show
+from simulator.case.units import show
 from simulator.physics.draught import THIN_MARGIN
 
 if TYPE_CHECKING:
@@ -280,10 +279,6 @@ def findings(results: Results) -> list[Finding]:
 
 def _flue_service_temperature(case_text: str) -> float:
     default = float(Flue.model_fields["service_temperature"].default)
-    try:
-        flue = tomllib.loads(case_text).get("flue", {})
-    except tomllib.TOMLDecodeError:
-        # A case that was built in Python is kept as JSON with numbers in SI.
-        return float((json.loads(case_text).get("flue") or {}).get("service_temperature", default))
-    text = flue.get("service_temperature")
-    return default if text is None else parse(text, "temperature")
+    case = CaseValues(case_text)
+    found = case.quantity(case.table("flue"), "service_temperature", "temperature", default)
+    return default if found is None else found

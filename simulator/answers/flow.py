@@ -152,6 +152,8 @@ def _shares(results: Results, cut: slice, weight: FloatArray) -> tuple[float | N
     if "branch_group" not in results:
         return None, None
     air = results["branch_group"].values == AIR
+    if not air.any():
+        return None, None
     flows = np.average(results["branch_mass_flow"].values[cut][:, air], axis=0, weights=weight)
     ducts = results["branch_ducts"].values[air]
     mean = float(flows @ ducts / ducts.sum())

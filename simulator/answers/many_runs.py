@@ -129,7 +129,7 @@ class Runner:
             return None
         try:
             outcome = outcome_of(kept)
-        except (KeyError, TypeError, ValueError):
+        except (KeyError, OverflowError, TypeError, ValueError):
             return None
         wanted = (*OUTPUTS, *task.outputs)
         return outcome if outcome.error or all(name in outcome.values for name in wanted) else None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -102,13 +103,23 @@ def outcome_of(data: Mapping[str, Any]) -> Outcome:
 
     Raises
     ------
-    KeyError, TypeError
+    KeyError, OverflowError, TypeError, ValueError
         When the data are no outcome.
     """
+    values = {str(name): _value_of(value) for name, value in dict(data["values"]).items()}
+    if not isinstance(data["error"], str):
+        raise TypeError("error")
     return Outcome(
-        dict(data["values"]), str(data["error"]), bool(data["bad_input"]), float(data["seconds"]),
-        bool(data["reduced"]),
-    )  # fmt: skip
+        values, data["error"], bool(data["bad_input"]), float(data["seconds"]), bool(data["reduced"])
+    )
+
+
+def _value_of(value: object) -> Value:
+    if value is None or isinstance(value, str):
+        return value
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return value if math.isfinite(value) else None
+    raise TypeError(value)
 
 
 def task_of(

@@ -151,7 +151,7 @@ def duct_moisture(results: Results, begin: float, end: float) -> DuctMoisture | 
         standing_at_end=float(standing[-1]),
         wet_hours=float(held(rows, wet).max(initial=0.0)) / 3600.0,
         longest_wet_hours=longest_hours(rows, wet),
-        wet_share=float(weight[wet.any(axis=0)].sum() / weight.sum()),
+        wet_share=float(weight[wet.any(axis=0)].sum() / weight.sum()) if weight.size else 0.0,
         longest_damp_hours=longest_hours(rows, _wall_humidity(results, rows, places) >= MOULD_HUMIDITY),
         deepest_film=float(film.max(initial=0.0)),
         latent_heat=moved("ledger_latent"),
@@ -177,7 +177,7 @@ def _perimeter(results: Results) -> float:
     """Inside perimeter of a duct of the fan's air [m]."""
     lanes = np.flatnonzero(_air_places(results).any(axis=1)) + 1
     of_air = np.isin(results["duct_lane"].values, lanes)
-    return float(2.0 * np.pi * results["duct_inside_radius"].values[of_air].min())
+    return float(2.0 * np.pi * results["duct_inside_radius"].values[of_air].min(initial=np.inf))
 
 
 def _wall_humidity(results: Results, rows: Rows, places: NDArray[np.bool_]) -> FloatArray:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import tomllib
 from collections.abc import Sequence
 from importlib import resources
 from pathlib import Path
@@ -15,11 +13,8 @@ from simulator.case.checks import check
 from simulator.case.explain import Problem, explain, key_text
 from simulator.case.locate import line_of
 from simulator.case.schema import Case
+from simulator.case.toml_reading import LARGEST_TEXT, read_toml, too_large
 from simulator.errors import CaseError
-
-_LARGEST_FILE = 1_000_000
-_LONG_KEY = re.compile(r"""(?<![\w"'-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){60}""")
-_PLACE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)")
 
 
 def load(path: str | Path) -> Case:
@@ -40,15 +35,36 @@ def load(path: str | Path) -> Case:
     CaseError
         When the file, or a file it names, cannot be read or is wrong; with file, line and key.
     """
+    return load_text(text_of_file(path), path=path)
+
+
+def text_of_file(path: str | Path, kind: str = "a case file") -> str:
+    """Read a file of TOML.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+    kind : str
+        What it should be, for messages.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    CaseError
+        When it is no ordinary file, too large, or not UTF-8.
+    """
     path = Path(path)
     name = str(path)
     try:
         if path.is_dir():
-            raise CaseError("is a folder, not a case file", file=name)
+            raise CaseError(f"is a folder, not {kind}", file=name)
         if path.exists() and not path.is_file():
-            raise CaseError("is a device, not a case file", file=name)
-        if path.stat().st_size > _LARGEST_FILE:
-            raise _too_large(name)
+            raise CaseError(f"is a device, not {kind}", file=name)
+        if path.stat().st_size > LARGEST_TEXT:
+            raise too_large(name, kind)
         content = path.read_bytes()
     except FileNotFoundError:
         raise CaseError("there is no such file", file=name, fix="check the spelling and the folder") from None
@@ -60,7 +76,7 @@ def load(path: str | Path) -> Case:
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
         raise CaseError("is not UTF-8 text", file=name, line=line, fix="save the file as UTF-8") from None
-    return load_text(text, path=path)
+    return text
 
 
 def load_text(text: str, *, path: str | Path | None = None, folder: str | Path | None = None) -> Case:
@@ -82,9 +98,7 @@ def load_text(text: str, *, path: str | Path | None = None, folder: str | Path |
     """
     source = None if path is None else Path(path)
     name = None if path is None else str(path)
-    if len(text) > _LARGEST_FILE:
-        raise _too_large(name)
-    data = _read_toml(text, name)
+    data = read_toml(text, name)
     try:
         case = Case.model_validate(data)
     except ValidationError as error:
@@ -101,36 +115,6 @@ def load_text(text: str, *, path: str | Path | None = None, folder: str | Path |
 def starter_text() -> str:
     """Return the commented starter case that ships with the program."""
     return resources.files("simulator.case").joinpath("starter.toml").read_text(encoding="utf-8")
-
-
-def _too_large(name: str | None) -> CaseError:
-    return CaseError("is too large for a case file", file=name, allowed=f"up to {_LARGEST_FILE // 10**6} MB")
-
-
-def _read_toml(text: str, name: str | None) -> dict[str, Any]:
-    if _LONG_KEY.search(text):
-        # The parser takes time that grows with the square of a key's parts.
-        raise CaseError("is not TOML that can be read: is nested too deeply", file=name)
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        message = str(error)
-        match = _PLACE.search(message)
-        line = int(match[1]) if match and match[1] else len(text.rstrip("\n").split("\n"))
-        problem = _PLACE.sub("", message)
-        raise CaseError(
-            f"is not TOML: {problem[:1].lower()}{problem[1:]}",
-            file=name,
-            line=line,
-            fix='keys are written name = value, quantities in quotes: depth = "18 in"',
-        ) from None
-    except (RecursionError, ValueError) as error:
-        problem = (
-            "is nested too deeply"
-            if isinstance(error, RecursionError)
-            else "holds an unusable number or date"
-        )
-        raise CaseError(f"is not TOML that can be read: {problem}", file=name) from None
 
 
 def _all(problems: Sequence[Problem], text: str, name: str | None) -> CaseError:

@@ -186,7 +186,9 @@ def _from_range(keys: tuple[str, ...], text: str, match: re.Match[str], kind: Ki
     if step is not None:
         if not step > 0.0:
             raise CaseError("has steps of nothing", key=name, value=text)
-        count = math.floor((high - low) / step + 1e-9) + 1
+        steps = (high - low) / step
+        _bounded(steps, name, text)
+        count = math.floor(steps + 1e-9) + 1
         _bounded(count, name, text)
         numbers = [low + step * number for number in range(count)]
     else:
@@ -214,7 +216,7 @@ def _written(number: float, kind: Kind, unit: str) -> object:
     return f"{(number - zero) / scale:.10g} {unit}"
 
 
-def _bounded(count: int, name: str, text: str) -> None:
+def _bounded(count: float, name: str, text: str) -> None:
     if count > MOST_VALUES:
         raise CaseError("has too many steps", key=name, value=text, allowed=f"up to {MOST_VALUES}")
 
@@ -271,14 +273,18 @@ def _literal(text: str) -> Any:
     """Read what TOML would read, and take everything else as text."""
     try:
         return tomllib.loads(f"value = {text}")["value"]
-    except tomllib.TOMLDecodeError:
+    except (RecursionError, ValueError):
         return text
 
 
 def _numbers(values: tuple[Any, ...], kind: Kind) -> tuple[float, ...] | None:
     if kind.dimension is None:
         if all(isinstance(value, int | float) and not isinstance(value, bool) for value in values):
-            return tuple(float(value) for value in values)
+            try:
+                return tuple(float(value) for value in values)
+            except OverflowError:
+                # Whether the key takes so large a number shows when it is put into the case.
+                return None
         return None
     try:
         return tuple(parse(value, kind.dimension) for value in values)
@@ -296,4 +302,6 @@ def _parse(text: str, dimension: str, key: str) -> float:
 def _bare(text: str, key: str) -> float:
     if not _NUMBER.fullmatch(text.strip()):
         raise CaseError("must be a plain number, without a unit", key=key, value=text)
+    if not math.isfinite(float(text)):
+        raise CaseError("is too large", key=key, value=text)
     return float(text)

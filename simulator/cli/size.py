@@ -178,16 +178,10 @@ def _merged(
 
 
 def _read_targets(path: Path) -> dict[str, Any]:
-    import tomllib
+    from simulator.case.loader import text_of_file
+    from simulator.case.toml_reading import read_toml
 
-    from simulator.errors import CaseError
-
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
-        raise CaseError("there is no such file", file=str(path)) from None
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise CaseError(f"is not TOML: {error}", file=str(path)) from None
+    return read_toml(text_of_file(path, "a file of targets"), str(path))
 
 
 def _question(case: Case, asked: dict[str, Any], smallest: str | None, *, spread: bool) -> Question:

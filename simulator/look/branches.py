@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from simulator.air.path import Way, path_of
 from simulator.case.duct_ways import DuctBranch
-from simulator.case.kept_text import tables_of_text
+from simulator.case.kept_text import table_of, tables_of_text
 from simulator.case.schema import Case, Ducts, Fan, Floor, Site
 from simulator.case.schema_flue import Flue
 from simulator.errors import DuctfloorError
@@ -95,7 +95,7 @@ def read_branches(results: Results) -> tuple[Branch, ...]:
     """
     edges = np.asarray(results.read("edge"), dtype=np.float64)
     told = tables_of_text(results.case_text)
-    ducts = Ducts.model_validate(told["ducts"])
+    ducts = table_of(told, "ducts", Ducts)
     ways = ducts.ways(float(edges[-1]))
     routes = routes_of(ways, 2.0 * ducts.outside_radius)
     places = np.column_stack([np.asarray(results.read(name), dtype=np.float64) for name in PLACE])
@@ -105,7 +105,7 @@ def read_branches(results: Results) -> tuple[Branch, ...]:
         _branch(route, ducts.diameter / 2.0, way, stored) for route, way in zip(routes, ways, strict=True)
     ]
     if told.get("flue") is not None:
-        flue = Flue.model_validate(told["flue"])
+        flue = table_of(told, "flue", Flue)
         for route in flue_routes(flue, float(edges[-1])):
             diameter = flue.diameter if route.kind == "flue" else flue.inside_diameter
             found.append(_branch(route, diameter / 2.0, None, stored))
@@ -142,10 +142,10 @@ def case_of(results: Results) -> Case:
     """Give floor, ducts, fan and place of the case that a results file carries; nothing else is filled in."""
     told = tables_of_text(results.case_text)
     tables: dict[str, Any] = {
-        "site": Site.model_validate(told["site"]),
-        "floor": Floor.model_validate(told["floor"]),
-        "ducts": Ducts.model_validate(told["ducts"]),
-        "fan": Fan.model_validate(told["fan"]),
+        "site": table_of(told, "site", Site),
+        "floor": table_of(told, "floor", Floor),
+        "ducts": table_of(told, "ducts", Ducts),
+        "fan": table_of(told, "fan", Fan),
     }
     return Case.model_construct(**tables)
 

@@ -22,7 +22,9 @@ if TYPE_CHECKING:
     from simulator.run.state import RunState
     from simulator.section.solver import SectionSolver
 
-__all__ = ["Checkpoints", "Part", "Place", "StatePart", "gather", "hand_out", "section_identity"]
+__all__ = [
+    "Checkpoints", "Part", "Place", "StatePart", "check_place", "gather", "hand_out", "section_identity",
+]  # fmt: skip
 
 
 class Part(Protocol):
@@ -138,6 +140,35 @@ def hand_out(parts: Mapping[str, Part], arrays: Mapping[str, NDArray[Any]]) -> N
                 raise StoreError(problem, fix="start it anew with --no-resume")
             mine[inner] = kept
         part.restore(mine)
+
+
+def check_place(
+    place: Place, tick: int, begin: int, step_ends: NDArray[np.int64], dues: NDArray[np.int64]
+) -> None:
+    """See that steps done, time and rows told belong together.
+
+    Parameters
+    ----------
+    place : Place
+    tick : int
+        Of the state.
+    begin : int [ticks]
+        Of the run.
+    step_ends : (n,) int [ticks]
+    dues : (rows - 1,) int
+        Steps at whose ends rows are due, the first row apart.
+
+    Raises
+    ------
+    StoreError
+        When they do not; going on would skip a part of the run, or never end.
+    """
+    there = 0 <= place.step <= step_ends.size
+    reached = there and tick == (int(step_ends[place.step - 1]) if place.step else begin)
+    told = int(np.searchsorted(dues, place.step)) if tick > 0 else 0
+    if not (reached and place.block >= 0 and place.row == told):
+        problem = "the unfinished run does not fit together: steps, time and rows differ"
+        raise StoreError(problem, fix="start it anew with --no-resume")
 
 
 def section_identity(solver: SectionSolver) -> str:

@@ -12,7 +12,7 @@ from simulator.air.flue import gas_at
 from simulator.case.timetable import TICKS_PER_SECOND, Drive
 from simulator.physics.moist_air_kernels import ratio_at_relative_humidity
 from simulator.run.chain_parts import needs_chain
-from simulator.run.checkpoint import Place, StatePart, gather, hand_out, section_identity
+from simulator.run.checkpoint import Place, StatePart, check_place, gather, hand_out, section_identity
 from simulator.run.coupling import GAMMA, Coupling, Steps, StepWeather
 from simulator.run.kept_rows import KeptRows, room_for_rows
 from simulator.run.ledger import Ledger
@@ -198,6 +198,7 @@ def _march(
         parts["chain"] = chain
     if stored is not None:
         hand_out(parts, stored)
+        check_place(place, state.tick, prepared.begin, steps.ends, dues)
         teller.told = place.row + 1 if state.tick > 0 else 0
     first = place.step
     while first < steps.ends.size:

@@ -114,10 +114,9 @@ def kept_reduction(
     settings = {"shortest": shortest, "longest": longest, "tolerance": tolerance, "everywhere": everywhere}
     name = fingerprint(operators, start, *(float(value) for value in settings.values()))
     kept = keeper.get(name) if keeper is not None else None
-    if kept is not None and kept.keys() == {"modes", "rates", "error", "shifts"}:
-        modes, rates = kept["modes"], kept["rates"]
-        if modes.shape == (operators.cells, rates.size) and np.isfinite(modes).all():
-            return Reduction(modes, rates, float(kept["error"]), tuple(kept["shifts"].tolist()))
+    found = None if kept is None else reduction_of(kept, operators.cells)
+    if found is not None:
+        return found
     reduction = reduce_section(
         operators,
         start,
@@ -138,6 +137,29 @@ def kept_reduction(
             },
         )
     return reduction
+
+
+def reduction_of(kept: Mapping[str, NDArray[np.float64]], cells: int) -> Reduction | None:
+    """Put a reduction together out of kept arrays.
+
+    Parameters
+    ----------
+    kept : mapping of str to ndarray
+    cells : int
+        Of the section.
+
+    Returns
+    -------
+    Reduction or None
+        None when the arrays are not those of a reduction of so many cells.
+    """
+    if kept.keys() != {"modes", "rates", "error", "shifts"}:
+        return None
+    modes, rates, error, shifts = (kept[name] for name in ("modes", "rates", "error", "shifts"))
+    fits = rates.ndim == shifts.ndim == 1 and error.ndim == 0 and modes.shape == (cells, rates.size)
+    if not fits or not all(np.isfinite(array).all() for array in kept.values()) or (rates < 0.0).any():
+        return None
+    return Reduction(modes, rates, float(error), tuple(shifts.tolist()))
 
 
 def reduce_section(

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from simulator.errors import StoreError
+from simulator.store.archive import arrays_of
 from simulator.store.destination import sync_folder
 from simulator.store.provenance import identity
 
@@ -92,8 +93,7 @@ def read_checkpoint(path: Path) -> tuple[dict[str, Any], dict[str, NDArray[Any]]
     if not content.startswith(_MARK) or hashlib.sha256(body).digest() != digest:
         raise StoreError("is damaged", path=path, fix=fix)
     try:
-        with np.load(io.BytesIO(body), allow_pickle=False) as kept:
-            arrays = {name: kept[name] for name in kept.files}
+        arrays = arrays_of(io.BytesIO(body), len(body))
         about = json.loads(str(arrays.pop(_ABOUT)))
     except Exception as error:  # whatever a made-up file makes the library raise
         raise StoreError("is damaged", path=path, fix=fix) from error

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from simulator.store.blocks import SeriesBlock
-from simulator.store.catalogue import COORDINATES, PROGRAM, SCHEMA_VERSION, STATIC
+from simulator.store.catalogue import CATALOGUE, COORDINATES, PROGRAM, SCHEMA_VERSION, STATIC
 from simulator.store.provenance import describe
 from simulator.store.reader import Results
 from simulator.store.writer import coordinates_of, series_of, static_of
@@ -40,6 +40,8 @@ class _Dataset:
 class _Count:
     """A number that is read like a dataset without dimensions."""
 
+    shape = ()
+
     def __init__(self, number: int) -> None:
         self._number = number
 
@@ -70,8 +72,9 @@ class _Memory:
 class _Gathered(Results):
     """Results of a run that was just gathered."""
 
-    def _check_form(self) -> None:
-        """See to nothing: no file was opened, so none can be damaged or made up."""
+    def _take_in(self) -> None:
+        """Know the datasets by name; no file was opened, so none can be damaged or made up."""
+        self._datasets = {name: self._file[name] for name in self._file if name in CATALOGUE}
 
 
 class Gatherer:

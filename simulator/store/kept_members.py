@@ -21,6 +21,9 @@ from simulator.version import VERSION
 
 __all__ = ["KeptMembers", "member_fingerprint", "program_fingerprint"]
 
+_LARGEST_FILE = 10_000_000
+"""Bytes; an outcome takes a few thousand."""
+
 
 @cache
 def program_fingerprint() -> str:
@@ -64,8 +67,11 @@ class KeptMembers:
 
     def get(self, fingerprint: str) -> dict[str, Any] | None:
         """Return the outcome kept under a fingerprint, or None."""
-        with suppress(OSError, ValueError):
-            kept = json.loads(self._path(fingerprint).read_text(encoding="utf-8"))
+        path = self._path(fingerprint)
+        with suppress(OSError, RecursionError, ValueError):
+            if not path.is_file() or path.stat().st_size > _LARGEST_FILE:
+                return None
+            kept = json.loads(path.read_text(encoding="utf-8"))
             if isinstance(kept, dict) and kept.get("fingerprint") == fingerprint:
                 return kept
         return None

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.compiled import cache_homes
+from simulator.store.archive import arrays_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -70,10 +71,14 @@ class KeptReductions:
             return None
         path = folder / f"{fingerprint}.npz"
         # A torn or foreign file raises one of many errors; none of them matters.
-        with suppress(Exception), path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
-            arrays = {name: np.asarray(kept[name], dtype=np.float64) for name in kept.files}
-            os.utime(path)
-            return arrays
+        with suppress(Exception):
+            size = path.stat().st_size
+            if path.is_file() and size <= 2 * LARGEST_FILE:
+                with path.open("rb") as file:
+                    kept = arrays_of(file, size)
+                arrays = {name: np.asarray(array, dtype=np.float64) for name, array in kept.items()}
+                os.utime(path)
+                return arrays
         return None
 
     def put(self, fingerprint: str, arrays: Mapping[str, NDArray[np.float64]]) -> None:

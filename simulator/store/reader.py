@@ -41,7 +41,13 @@ _PLACES = {
 """Datasets that count places along a coordinate, from 1."""
 _LONGEST_RUN = 1e10
 """Seconds; three hundred years."""
+_LARGEST_NUMBER = 1e30
+"""Far above whatever a run gives in SI units; sums and squares of such numbers stay finite."""
 _COUNTS = {"time": "rows_written", "field_time": "field_rows_written"}
+_TEXTS = ("title", "case_name", "case_text", "program_version", "shown_in", "start")
+"""Attributes that every results file has, as text."""
+_LENGTHS = ("duct_radius_m", "building_half_width_m", "floor_thickness_m")
+"""Attributes that every results file has, as one number."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,12 +101,13 @@ class Results:
             self._file = _open(self.path)
         else:
             self.path, self._file = None, source
-        # Opened once: looking a name up takes longer than reading a short series.
-        self._datasets: dict[str, Any] = {}
         try:
             self.attrs = {name: _plain(value) for name, value in self._file.attrs.items()}
             self._check_origin()
-            self._check_form()
+            self._datasets: dict[str, Any] = {}
+            self._labels: dict[tuple[str, str], str] = {}
+            self._lengths: dict[str, int] = {}
+            self._take_in()
             self._lengths = {name: self._trusted_length(name, count) for name, count in _COUNTS.items()}
         except StoreError:
             self.close()
@@ -126,7 +133,7 @@ class Results:
     def _repr_html_(self) -> str:
         """Write what the results hold as a table for notebooks."""
         rows = [
-            (name, " x ".join(self.dims(name)), self.units(name), self._file[name].attrs["long_name"])
+            (name, " x ".join(self.dims(name)), self.units(name), self._label(name, "long_name"))
             for name in self
         ]
         end = "complete" if self.complete else "this run did not come to its end"
@@ -141,7 +148,7 @@ class Results:
         return name in self._datasets
 
     def __iter__(self) -> Iterator[str]:
-        return iter([name for name in self._file if name in CATALOGUE])
+        return iter(list(self._datasets))
 
     def __getitem__(self, name: str) -> Series:
         """Read a whole dataset.
@@ -151,8 +158,7 @@ class Results:
         StoreError
             When the file has no such dataset.
         """
-        dataset = self._dataset(name)
-        long_name = str(dataset.attrs["long_name"])
+        long_name = self._label(name, "long_name")
         return Series(name, self.read(name), self.units(name), self.dims(name), long_name)
 
     def read(self, name: str, rows: int | slice = slice(None)) -> NDArray[Any]:
@@ -193,6 +199,8 @@ class Results:
                 (np.abs(values) < _LONGEST_RUN).all() and (values.ndim == 0 or (np.diff(values) > 0).all())
             ):
                 raise ValueError(name)
+            if values.dtype.kind == "f" and (np.abs(values) > _LARGEST_NUMBER).any():
+                raise ValueError(name)
             return values
         except _DAMAGE as error:
             raise self._error(f"is damaged: {name} cannot be read", "run the case again") from error
@@ -204,7 +212,7 @@ class Results:
 
     def units(self, name: str) -> str:
         """Return the unit of a dataset as stored; times are in seconds since the start of the case."""
-        return "s" if name in _COUNTS else str(self._dataset(name).attrs["units"])
+        return "s" if name in _COUNTS and name in self else self._label(name, "units")
 
     @property
     def complete(self) -> bool:
@@ -272,43 +280,80 @@ class Results:
             problem = f"stores results in form {version}, this program reads form {SCHEMA_VERSION}"
             raise self._error(problem, "run the case again")
 
-    def _check_form(self) -> None:
-        """See that every dataset is one, fits its coordinates, and holds its values itself.
+    def _take_in(self) -> None:
+        """Look every dataset and attribute over, and know the datasets by name from now on.
+
+        Raises
+        ------
+        Exception
+            One of `_DAMAGE`, when something is not as a run leaves it.
+        """
+        self._check_attributes()
+        self._datasets = self._sound_datasets()
+        self._check_places()
+
+    def _check_attributes(self) -> None:
+        """See that the file says about itself what every results file says.
+
+        Raises
+        ------
+        ValueError, KeyError, OverflowError
+            When something is missing or of another kind, or the run does not fit into the calendar.
+        """
+        start = dt.datetime.fromisoformat(self.attrs["start"])
+        wrong = [name for name in _TEXTS if not isinstance(self.attrs[name], str)]
+        wrong += [name for name in _LENGTHS if not math.isfinite(self.attrs[name])]
+        wrong += [] if self.attrs["complete"] in (0, 1) else ["complete"]
+        # Years at the ends of the calendar leave no room for the run, or for the night before it.
+        if wrong or start.tzinfo is not None or not 1000 <= start.year <= 9000:
+            raise ValueError(wrong)
+
+    def _sound_datasets(self) -> dict[str, Any]:
+        """Datasets by name, each seen to be one, to fit its coordinates, and to hold its values itself.
 
         Raises
         ------
         ValueError
             When one is not, also when it leads to another file.
         """
-        dt.datetime.fromisoformat(self.attrs["start"])
-        for name in ("case_text", "title", "complete"):
-            if name not in self.attrs:
-                raise ValueError(name)
-        found = self._datasets
-        for name in self:
-            dataset = self._file.get(name) if _is_own(self._file, name) else None
+        found: dict[str, Any] = {}
+        lengths: dict[str, int] = {}
+        for name in self._file:
+            if name not in CATALOGUE:
+                continue
+            dataset = found[name] = self._file[name] if _is_own(self._file, name) else None
             form = CATALOGUE[name]
             if (
                 not isinstance(dataset, h5py.Dataset)
                 or dataset.ndim != len(form.dims)
-                or dataset.dtype.kind not in "iuf"
+                or dataset.dtype.kind != form.dtype[0]
                 or dataset.external
                 or dataset.is_virtual
-                or not isinstance(dataset.attrs["long_name"], str)
-                or not isinstance(dataset.attrs["units"], str)
             ):
                 raise ValueError(name)
-            found[name] = dataset
-        lengths = {name: each.shape[0] for name, each in found.items() if CATALOGUE[name].dims == (name,)}
-        for name, each in found.items():
-            for dim, length in zip(CATALOGUE[name].dims, each.shape, strict=True):
-                if lengths.setdefault(dim, length) != length:
+            for dim, length in zip(form.dims, dataset.shape, strict=True):
+                # Only time may hold nothing: a run that was broken off at once.
+                if lengths.setdefault(dim, length) != length or (length == 0 and dim not in _COUNTS):
                     raise ValueError(name)
+        return found
+
+    def _check_places(self) -> None:
+        """See that whatever counts places or materials counts some that are there.
+
+        Raises
+        ------
+        ValueError
+        """
         for name, dim in _PLACES.items():
-            if name in found:
-                places = found[name][()]
-                if not ((places >= 1) & (places <= lengths.get(dim, 0))).all():
+            if name in self:
+                places = self.read(name)
+                most = self._datasets[dim].shape[0] if dim in self else 0
+                if not ((places >= 1) & (places <= most)).all():
                     raise ValueError(name)
+        if "section_material" in self:
+            materials = self._datasets["section_material"][()]
+            if not ((materials >= -1) & (materials < len(self.material_names))).all():
+                raise ValueError("section_material")
 
     def _check_size(self, name: str, dataset: Any, rows: int) -> None:
         """Refuse what no machine could hold: a few bytes of a made-up file can stand for terabytes."""
@@ -318,17 +363,29 @@ class Results:
             raise self._error(problem, "run the case again")
 
     def _trusted_length(self, name: str, count: str) -> int:
-        counted = int(self._file[count][()])
+        held = self._file[count]
+        counted = int(held[()]) if held.shape == () else -1
         if counted < 0:
             raise ValueError(count)
         return min(counted, int(self._file[name].shape[0]))
 
     def _dataset(self, name: str) -> Any:
-        found = self._datasets.get(name)
-        if found is not None:
-            return found
+        if name in self._datasets:
+            return self._datasets[name]
         near = difflib.get_close_matches(name, list(self), n=1)
         raise self._error(f"has no dataset '{name}'", f"did you mean '{near[0]}'?" if near else None)
+
+    def _label(self, name: str, which: str) -> str:
+        """Text that a dataset carries; read when asked for, because there are many."""
+        if (name, which) not in self._labels:
+            try:
+                text = self._dataset(name).attrs[which]
+            except _DAMAGE:
+                text = None
+            if not isinstance(text, str):
+                raise self._error(f"is damaged: {name} has no {which}", "run the case again")
+            self._labels[name, which] = text
+        return self._labels[name, which]
 
     def _dates(self, name: str) -> NDArray[np.datetime64]:
         milliseconds = np.rint(self.read(name) * 1000.0).astype("timedelta64[ms]")

@@ -47,8 +47,8 @@ def unpack(arrays: Mapping[str, Any], block: SeriesBlock) -> tuple[int, int, int
         When the rows do not fit.
     """
     block.restore({name[len(_ROWS) :]: rows for name, rows in arrays.items() if name.startswith(_ROWS)})
-    taken, in_file, maps = (int(count) for count in arrays[_COUNTS])
-    if taken != in_file + block.filled:
+    taken, in_file, maps = _counts(arrays) or (-1, -1, -1)
+    if taken < 0 or taken != in_file + block.filled:
         raise StoreError("the unfinished run does not fit together", fix=_FIX)
     return taken, in_file, maps
 
@@ -66,9 +66,18 @@ def check_counts(part: Path, arrays: Mapping[str, Any]) -> None:
             held = [int(file[name][()]) for name in ROW_COUNTS]
     except (OSError, KeyError, RuntimeError, TypeError, ValueError) as error:
         raise StoreError("is damaged", path=part, fix=_FIX) from error
-    counts = arrays.get(_COUNTS)
-    if counts is None or counts.shape != (3,) or held[0] < counts[1] or held[1] < counts[2]:
+    counts = _counts(arrays)
+    if counts is None or held[0] < counts[1] or held[1] < counts[2]:
         raise StoreError("holds less than its checkpoint says", path=part, fix=_FIX)
+
+
+def _counts(arrays: Mapping[str, Any]) -> tuple[int, int, int] | None:
+    """Rows taken, rows in the file and maps in the file; None where a checkpoint does not say them."""
+    counts = arrays.get(_COUNTS)
+    if counts is None or counts.shape != (3,) or counts.dtype.kind != "i" or (counts < 0).any():
+        return None
+    taken, in_file, maps = (int(count) for count in counts)
+    return taken, in_file, maps
 
 
 def copy_rows(part: Path, wanted: Iterable[tuple[Mapping[str, Any], int]]) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from simulator.case.loader import load, load_text, starter_text
-from simulator.errors import CaseError, SolverError, StoreError
+from simulator.errors import CaseError, DuctfloorError, SolverError, StoreError
 
 Refusal = Callable[..., str]
 
@@ -485,6 +485,15 @@ class TestFiles:
         with pytest.raises(CaseError, match="is too large for a case file; allowed: up to 1 MB"):
             load(path)
 
+    def test_huge(self, tmp_path: Path) -> None:
+        """Fifty megabytes, and a terabyte of nothing: refused by their size, unread."""
+        path = tmp_path / "huge.toml"
+        for size in (50_000_000, 2**40):
+            with path.open("wb") as file:
+                file.truncate(size)
+            with pytest.raises(CaseError, match="is too large for a case file"):
+                load(path)
+
     def test_byte_order_mark_is_welcome(self, tmp_path: Path, small: str) -> None:
         path = tmp_path / "bom.toml"
         path.write_bytes(b"\xef\xbb\xbf" + small.encode())
@@ -560,3 +569,23 @@ class TestErrors:
             "a.h5: is no results file; run again"
         )
         assert str(StoreError("full")) == "full"
+
+
+@pytest.mark.parametrize("letters", ["\n", "\x1b[2J", "\x7f", "\u202e", "\x85", "\ud800"])
+def test_a_message_is_one_line_of_letters(letters: str) -> None:
+    """Text of a file or a command line cannot move the cursor, or begin another line."""
+    for error in (
+        CaseError(f"a{letters}b", key=f"k{letters}", value=letters, fix=letters),
+        StoreError(f"a{letters}b", path=f"x{letters}"),
+        SolverError(f"a{letters}b"),
+        DuctfloorError(f"a{letters}b"),
+    ):
+        assert str(error).isprintable()
+        assert "a?" in str(error)
+
+
+def test_a_message_is_not_as_long_as_what_it_quotes() -> None:
+    message = str(CaseError("no such heading", allowed="x" * 100_000, fix="look at line 1"))
+    assert len(message) < 2000
+    assert message.startswith("no such heading")
+    assert message.endswith("look at line 1")

@@ -7,6 +7,7 @@ from pathlib import Path
 import pint
 import pytest
 
+from simulator.case.changed import changed
 from simulator.case.loader import load
 from simulator.case.ranges import setting, variation
 from simulator.case.schema import Case
@@ -117,3 +118,27 @@ def test_slips_are_told(shed: Case, text: str, told: str) -> None:
     with pytest.raises(CaseError) as error:
         variation(shed, text)
     assert told in str(error.value)
+
+
+@pytest.mark.parametrize("value", ["9" * 5000, "[" * 2000 + "]" * 2000])
+def test_values_that_no_reader_of_numbers_takes(shed: Case, value: str) -> None:
+    """A number of thousands of digits, or lists in lists, are taken as text, which no key of a case holds."""
+    keys, read = setting(shed, f"ducts.count = {value}")
+    assert (keys, read) == (("ducts.count",), value)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["numerics.cell_scale = 0.5..1e400 in 3 steps", "numerics.cell_scale = 0.5..1.5 in steps of 1e-320",
+     "ducts.length = 1 m..1e300 m in steps of 1e-300 m", "ducts.count = 1..1e9"],
+)  # fmt: skip
+def test_ranges_without_end(shed: Case, text: str) -> None:
+    with pytest.raises(CaseError):
+        variation(shed, text)
+
+
+def test_a_number_beyond_all_numbers_is_refused_by_the_key(shed: Case) -> None:
+    found = variation(shed, "ducts.count = 1, " + "9" * 400)
+    assert found.numbers is None
+    with pytest.raises(CaseError, match=r"ducts\.count"):
+        changed(shed, {"ducts.count": found.values[1]})

@@ -49,6 +49,18 @@ def test_results_answers_and_pictures(ductfloor, case_file) -> None:
         assert results.case_text == case_file.read_text(encoding="utf-8")
 
 
+def test_no_text_of_a_case_becomes_a_path(ductfloor, case_file) -> None:
+    """Titles and names are words; only what is typed as a path is one, and it may lead through a folder."""
+    text = case_file.read_text(encoding="utf-8").replace("One duct under a shed", "../../up/x")
+    case_file.write_text(text, encoding="utf-8")
+    Path("in").mkdir()
+    outcome = ductfloor("run", case_file, "--no-pictures", "--out", "in/../a.h5")
+    assert outcome.code == 0, outcome.err
+    assert names() == {"shed.toml", "in", "a.h5"}
+    assert not list(Path("in").iterdir())
+    assert not [path for path in Path("..").resolve().iterdir() if path.name.startswith("up")]
+
+
 def test_json_agrees_with_the_file(ductfloor, case_file) -> None:
     outcome = ductfloor("run", case_file, "--json", "--no-pictures", "--out", "a.h5")
     data = json.loads(outcome.out)

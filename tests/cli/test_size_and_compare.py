@@ -76,6 +76,23 @@ def test_slips_in_targets_are_told(ductfloor, case_file, old, new, told) -> None
     assert names() == {"shed.toml", "t.toml"}
 
 
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (b"want = " + b"[" * 5000, "is nested too deeply"),
+        (b"spread = " + b"9" * 5000, "holds an unusable number"),
+        (b"\xff", "is not UTF-8 text"), (b"#" * 1_000_001, "is too large for a file of targets"),
+    ],
+)  # fmt: skip
+def test_targets_that_cannot_be_read(ductfloor, case_file, text, told) -> None:
+    Path("t.toml").write_bytes(text)
+    outcome = ductfloor("size", case_file, "--targets", "t.toml")
+    assert outcome.code == 2
+    assert outcome.err.startswith("error: t.toml:")
+    assert told in outcome.err
+    assert ductfloor("size", case_file, "--targets", "/dev/zero").code == 2
+
+
 def test_compare_cases_and_results(ductfloor, case_file) -> None:
     hot = case_file.with_name("hot.toml")
     hot.write_text(case_file.read_text(encoding="utf-8").replace("55 degC", "70 degC"), encoding="utf-8")

@@ -1,15 +1,14 @@
-"""What is fed with broken input: one function per format, with seeds and a dictionary to break them with.
+"""What is fed with broken input: one function per format, with good inputs and a way to break them.
 
-Each target takes bytes and must either accept them or raise the error of the project, in one line. Anything
-else is a finding.
+Each target takes bytes and must either accept them or raise the error of the project, in one line, which it
+hands back. Anything else is a finding.
 """
 
 from __future__ import annotations
 
 import math
 import random
-import shutil
-import tempfile
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -17,23 +16,23 @@ from pathlib import Path
 
 import numpy as np
 
-from simulator.errors import CaseError, DuctfloorError, SolverError, StoreError
+from simulator.case.loader import load, load_text, starter_text
+from simulator.case.schema import Case
+from simulator.errors import CaseError, DuctfloorError
+from tests.fuzz import seeds, targets_store
+from tests.fuzz.breaking import (
+    Breaker,
+    break_archive,
+    break_bytes,
+    break_json,
+    break_results,
+    break_sealed,
+    break_text,
+)
+from tests.fuzz.seeds import ROOT, place
+from tests.fuzz.told import told
 
-ROOT = Path(__file__).parents[2]
-WORDS = [
-    "nan", "inf", "-inf", "-0.0", "0", "-1", "1e308", "-1e308", "1e-320", "99999999999999999999999999",
-    "1_000", "true", "[]", "{}", "[[[[[[[[", "]" * 50, "{a=" * 30, '""', '"x"', "'''", '"""', "\\u0000",
-    "\x00", "\ufeff", "1979-05-27", "07:32:00", "2031-02-30", "24:00", "00:00", "12:60",
-    "2031-01-16T07:32:00Z", '"-1 ft"', '"1e17 ft"', '"nan ft"', '"5 degF"', '"5 W"', '"2**9**9 m"',
-    '"__import__(\'os\').getpid() m"', '"1 m; import os"', '"{0.__class__} m"', '"%s%n m"',
-    '"$(touch /tmp/x) m"', '"1/0 m"', '"6 1/2 in"', '"5\' 6\\""', '"../../../../etc/passwd"', '"/dev/zero"',
-    '"/proc/self/mem"', '"a/../b"', '"con"', '"file:///etc/passwd"', '"R-1"', '"9 years"', '"1e-18 s"',
-    '"0 s"', "kind = 3", "solver = 'direct'", "cell_scale = 0.2", "stations = 400", "[[weather]]",
-    "[a.b.c]", "a.b.c.d = 1", "#", "=", ",", "\r\n", "\t", "\"", "'", "é", "\u202e", "\U0001f525", ";",
-    "24:00,", "01/01/1999", "12/31/2031", "02/29/1900", "NaN", "-9900", "1e5", ",,,,,,", "\"unclosed",
-    "9" * 400,
-]  # fmt: skip
-"""Pieces that have broken programs of this kind before."""
+Target = Callable[[bytes], DuctfloorError | None]
 
 
 @dataclass(frozen=True)
@@ -43,79 +42,83 @@ class Format:
     Attributes
     ----------
     target : callable
-        Takes the bytes.
+        Takes the bytes; hands back the error with which they were refused.
     seeds : tuple of bytes
         Inputs that are good.
-    is_text : bool
+    breaker : callable
     longest : int
         Bytes that an input may have.
     """
 
-    target: Callable[[bytes], None]
+    target: Target
     seeds: tuple[bytes, ...]
-    is_text: bool
+    breaker: Breaker
     longest: int
 
 
-def told(error: DuctfloorError) -> None:
-    """See that an error reads as one line of reasonable length without control characters."""
-    message = str(error)
-    bad = [letter for letter in message if ord(letter) < 32 or 127 <= ord(letter) < 160]
-    if not message or bad or len(message) > 2000:
-        raise AssertionError(f"not a message: {message[:300]!r}")
-
-
 @cache
-def place() -> Path:
-    """Folder in memory for files that are read; it goes away with the process."""
-    memory = Path("/dev/shm")
-    folder = Path(tempfile.mkdtemp(prefix="broken-", dir=memory if memory.is_dir() else None))
-    import atexit
-
-    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+def _folder_of_cases() -> Path:
+    """Folder from which the cases find their weather."""
+    folder = place() / "cases"
+    folder.mkdir()
+    (place() / "shared").symlink_to(ROOT / "shared")
     return folder
 
 
-def read_case(data: bytes) -> None:
+def read_case(data: bytes) -> DuctfloorError | None:
     """A case file, up to everything that is worked out before a run begins."""
-    from simulator.case.loader import load
+    from simulator.case.inputs import inputs
     from simulator.run.sizes import check_steps
 
-    path = place() / "case.toml"
+    path = _folder_of_cases() / "case.toml"
     path.write_bytes(data)
     try:
         case = load(path)
         if not (math.isfinite(case.floor.area) and case.timetable_compiled.end > 0):
             raise AssertionError("a case was accepted that has no extent")
         check_steps(case)
+        inputs(case)
     except CaseError as error:
-        told(error)
+        return told(error)
+    return None
 
 
 @cache
-def _case_with(weather: str) -> str:
-    from simulator.case.loader import starter_text
+def starter() -> Case:
+    """The case that ships with the program."""
+    return load_text(starter_text())
 
+
+@cache
+def _case_with(weather: str, start: str = "2031-01-15T18:00:00") -> Case:
+    """Case of half a day with such weather; made once, because only the weather is read anew."""
+    for name in ("log.csv", "year.csv", "wide.csv"):
+        (place() / name).touch()
     text = starter_text()
     begin = text.index("[weather]")
     end = text.index("\n[", begin + 1)
-    return text[:begin] + weather + text[end:]
+    text = text[:begin] + weather + text[end:]
+    text = re.sub(r"(?m)^start = \d.*", f"start = {start}", text, count=1)
+    return load_text(re.sub(r"(?m)^duration = .*", 'duration = "12 h"', text, count=1), folder=place())
 
 
-def _weather(data: bytes, name: str, table: str) -> None:
-    from simulator.case.loader import load_text
+def _weather(data: bytes, name: str, case: Case) -> DuctfloorError | None:
     from simulator.climate.weather import from_case
 
     (place() / name).write_bytes(data)
-    case = load_text(_case_with(table), folder=place())
     try:
         weather = from_case(case)
-        ticks = np.arange(-48, 400, 7, dtype=np.int64) * 3_600_000
-        found = np.concatenate((weather.temperature_at(ticks), weather.sun_at(ticks)))
-        if not np.isfinite(found).all() or found.min() < 0.0:
-            raise AssertionError("weather that cannot be")
     except CaseError as error:
-        told(error)
+        return told(error)
+    ticks = np.arange(-48, 12, 3, dtype=np.int64) * 3_600_000
+    found = [weather.temperature_at(ticks), weather.sun_at(ticks), weather.mean_sun(ticks[:-1], ticks[1:])]
+    more = (weather.humidity, weather.wind, weather.cloud, weather.beam, weather.diffuse)
+    found += [series.at(ticks) for series in more if series is not None]
+    together = np.concatenate(found)
+    # Means come from differences of integrals, so nothing may be a rounding error below nothing.
+    if not np.isfinite(together).all() or together.min() < -1e-9:
+        raise AssertionError("weather that cannot be")
+    return None
 
 
 CSV_TABLE = """[weather]
@@ -125,50 +128,49 @@ columns.time = {column = "when"}
 columns.temperature = {column = "out", unit = "degF"}
 columns.sun = {column = "sun", unit = "W/m2"}
 """
+WIDE_TABLE = """[weather]
+kind = "csv"
+file = "wide.csv"
+columns.time = {column = "h", unit = "h"}
+columns.temperature = {column = "out", unit = "degC"}
+columns.sun = {column = "sun"}
+columns.beam = {column = "beam"}
+columns.diffuse = {column = "diffuse"}
+columns.humidity = {column = "rh", unit = "%"}
+columns.wind = {column = "wind", unit = "m/s"}
+columns.cloud = {column = "cloud", unit = "tenths"}
+"""
 
 
-def read_csv(data: bytes) -> None:
-    """A table of weather."""
-    _weather(data, "log.csv", CSV_TABLE)
+YEAR_START = "2031-02-10T18:00:00"
 
 
-def read_tmy3(data: bytes) -> None:
+def read_csv(data: bytes) -> DuctfloorError | None:
+    """A table of weather; one headed by hours is read for every column there may be."""
+    if data.startswith(b"h,"):
+        return _weather(data, "wide.csv", _case_with(WIDE_TABLE))
+    return _weather(data, "log.csv", _case_with(CSV_TABLE))
+
+
+def read_tmy3(data: bytes) -> DuctfloorError | None:
     """A typical year, or part of one."""
-    _weather(data, "year.csv", '[weather]\nkind = "tmy3"\nfile = "year.csv"\n')
+    from simulator.climate.tmy3_file import MORE
+    from simulator.climate.tmy3_file import read_tmy3 as read
+
+    case = _case_with('[weather]\nkind = "tmy3"\nfile = "year.csv"\n', YEAR_START)
+    refused = _weather(data, "year.csv", case)
+    if refused is None:
+        # Columns that only a house reads.
+        try:
+            days = read(place() / "year.csv", "year.csv", MORE)
+        except CaseError as error:
+            return told(error)
+        if not all(np.isfinite(day).all() for column in days.more.values() for day in column.values()):
+            raise AssertionError("weather that cannot be")
+    return refused
 
 
-def read_results(data: bytes) -> None:
-    """A results file: everything in it, and the answers made of it."""
-    from simulator.answers.cautions import cautions
-    from simulator.answers.overnight import overnight
-    from simulator.store.reader import Results
-
-    path = place() / "night.h5"
-    path.write_bytes(data)
-    try:
-        with Results(path) as results:
-            for name in results:
-                results[name]
-            _ = results.time, results.field_time, results.summary, results.material_names, results.start
-            overnight(results)
-            cautions(results)
-    except (StoreError, CaseError) as error:
-        told(error)
-
-
-def read_unfinished(data: bytes) -> None:
-    """A checkpoint."""
-    from simulator.store.checkpoint import read_checkpoint
-
-    path = place() / "night.h5.checkpoint"
-    path.write_bytes(data)
-    try:
-        read_checkpoint(path)
-    except StoreError as error:
-        told(error)
-
-
-def read_quantity(data: bytes) -> None:
+def read_quantity(data: bytes) -> DuctfloorError | None:
     """A number with a unit; the first byte chooses what is asked for."""
     from simulator.case import units
     from simulator.case.unit_table import DIMENSIONS
@@ -182,56 +184,97 @@ def read_quantity(data: bytes) -> None:
         if not math.isfinite(value):
             raise AssertionError(f"{value} was accepted")
     except UnicodeDecodeError:
-        return
+        return None
     except CaseError as error:
-        told(error)
+        return told(error)
+    return None
 
 
-@cache
-def results_seed() -> bytes:
-    """Small made-up results."""
-    from tests.look.made_up import Shape, make_results
+def read_typed(data: bytes) -> DuctfloorError | None:
+    """What is typed on the command line or in a rule: the letter before the colon says where."""
+    from simulator.answers.needs import need_from
+    from simulator.answers.outputs import output_named
+    from simulator.case.changed import changed
+    from simulator.case.conditions import parse_condition
+    from simulator.case.ranges import setting, variation
+    from simulator.case.rates import rate_or_amount
+    from simulator.cli.moments import moment_typed, station_typed
+    from simulator.cli.overnight import _price
 
-    with make_results(Shape(hours=6.0, rows_per_hour=2.0, maps=1, stations=2)) as results:
-        return bytes(results._file.id.get_file_image())
+    case = starter()
+    results = targets_store.sound_results()
+    kind, text = data[:1], data[2:].decode("utf-8", "replace")
+
+    def put(text: str) -> object:
+        keys, value = setting(case, text)
+        return changed(case, dict.fromkeys(keys, value))
+
+    def varied(text: str) -> object:
+        found = variation(case, text)
+        return changed(case, dict.fromkeys(found.keys, found.values[0]))
+
+    read: Callable[[str], object] = {
+        b"c": parse_condition, b"v": varied, b"s": put, b"o": output_named, b"w": need_from, b"e": _price,
+        b"m": lambda typed: moment_typed(results, typed, "--at"),
+        b"p": lambda typed: station_typed(results, typed),
+        b"h": lambda typed: rate_or_amount(typed, ("power", "volume flow", "mass flow"), key="heat"),
+    }.get(kind, parse_condition)  # fmt: skip
+    try:
+        read(text)
+    except DuctfloorError as error:
+        return told(error)
+    return None
 
 
-@cache
-def checkpoint_seed() -> bytes:
-    """A small checkpoint."""
-    from simulator.store.checkpoint import write_checkpoint
+def read_targets(data: bytes) -> DuctfloorError | None:
+    """A file of what a floor is to be sized for."""
+    from simulator.cli.size import _merged, _question
+    from simulator.cli.vary import with_settings
 
-    path = place() / "seed"
-    write_checkpoint(
-        path, {"identity": {"files": {}}, "rows": [1, 2]}, {"a.b": np.arange(3.0), "c": np.array(1)}
-    )
-    return path.read_bytes()
+    path = place() / "targets.toml"
+    path.write_bytes(data)
+    case = starter()
+    try:
+        asked = _merged(path, [], [], [], [], [])
+        _question(with_settings(case, asked["set"]), asked, None, spread=False)
+    except DuctfloorError as error:
+        return told(error)
+    return None
 
 
-@cache
-def csv_seed() -> bytes:
-    """Thirty hours, with the marks a logger leaves."""
-    rows = [f"2031-01-{15 + hour // 24:02d} {hour % 24:02d}:00,{30 + hour % 9},{max(0, hour % 24 - 6) * 20}"
-            for hour in range(12, 48)]  # fmt: skip
-    return "\n".join(["# gate", "when,out,sun", *rows]).encode()
+def _is_read(data: bytes) -> bool:
+    return read_quantity(data) is None
 
 
 @cache
 def formats() -> dict[str, Format]:
     """Every format by name."""
     cases = tuple(path.read_bytes() for path in sorted((ROOT / "cases").glob("*.toml")))
-    starter = (ROOT / "simulator" / "case" / "starter.toml").read_bytes()
+    long_starter = starter_text().encode()
+    short_starter = b"\n".join(
+        line for line in long_starter.split(b"\n") if not line.lstrip().startswith(b"#")
+    )
     year = (ROOT / "shared" / "weather" / "sand_point_cold_spell.csv").read_bytes()
     short_year = b"\n".join(year.split(b"\n")[: 2 + 72])
     texts = ("6 1/2 in", "5 ft 3 in", "70 degF", "12.5 kW", "R-11", "3 W/(m.K)", "1e3 Pa", "5 %")
     quantities = tuple(bytes([number]) + text.encode() for number in range(0, 40, 3) for text in texts)
+    typed = tuple(text.encode() for text in seeds.TYPED)
+    csvs = (seeds.csv_seed(), seeds.wide_csv_seed())
+    checkpoint, part = seeds.unfinished_seed()
+    store = targets_store
     return {
-        "case": Format(read_case, (starter, *cases), True, 30_000),
-        "csv": Format(read_csv, (csv_seed(),), True, 20_000),
-        "tmy3": Format(read_tmy3, (short_year, year[:4000]), True, 60_000),
-        "results": Format(read_results, (results_seed(),), False, 400_000),
-        "checkpoint": Format(read_unfinished, (checkpoint_seed(),), False, 20_000),
-        "quantity": Format(read_quantity, quantities, True, 300),
+        "case": Format(read_case, (short_starter, long_starter, *cases), break_text, 30_000),
+        "csv": Format(read_csv, csvs, break_text, 20_000),
+        "tmy3": Format(read_tmy3, (short_year,), break_text, 60_000),
+        "results": Format(store.read_results, (seeds.results_seed(),), break_results, 700_000),
+        "chain": Format(store.read_results, (seeds.chain_seed(),), break_results, 700_000),
+        "checkpoint": Format(store.read_unfinished, (checkpoint,), break_sealed, 700_000),
+        "part": Format(store.read_part, (part,), break_results, 700_000),
+        "reduction": Format(store.read_reduction, (seeds.reduction_seed(),), break_archive, 40_000),
+        "member": Format(store.read_member, (seeds.member_seed(),), break_json, 20_000),
+        "quantity": Format(read_quantity, tuple(filter(_is_read, quantities)), break_text, 300),
+        "typed": Format(read_typed, typed, break_text, 400),
+        "targets": Format(read_targets, (seeds.TARGETS,), break_text, 4_000),
     }
 
 
@@ -239,119 +282,5 @@ def broken(form: Format, data: bytes, chance: random.Random) -> bytes:
     """Break an input in one to four places."""
     data = data or chance.choice(form.seeds)
     for _ in range(chance.choice((1, 1, 1, 2, 3, 4))):
-        if form.is_text and chance.random() < 0.75:
-            data = _break_text(data, chance)
-        elif form.target is read_results and chance.random() < 0.6:
-            data = _break_results(data, chance)
-        else:
-            data = _break_bytes(data, chance)
+        data = form.breaker(data, chance) if data else break_bytes(data, chance)
     return data[: form.longest]
-
-
-def _break_text(data: bytes, chance: random.Random) -> bytes:
-    lines = data.split(b"\n")
-    place_ = chance.randrange(len(lines))
-    word = chance.choice(WORDS).encode("utf-8", "surrogatepass")
-    kind = chance.randrange(9)
-    if kind == 0:
-        del lines[place_]
-    elif kind == 1:
-        lines.insert(chance.randrange(len(lines) + 1), lines[place_])
-    elif kind == 2:
-        lines.insert(place_, word)
-    elif kind == 3:
-        lines[place_] = lines[place_].split(b"=")[0] + b"= " + word
-    elif kind == 4:
-        cells = lines[place_].split(b",")
-        cells[chance.randrange(len(cells))] = word
-        lines[place_] = b",".join(cells)
-    elif kind == 5:
-        other = chance.randrange(len(lines))
-        lines[place_], lines[other] = lines[other], lines[place_]
-    elif kind == 6:
-        tokens = lines[place_].split(b" ")
-        tokens[chance.randrange(len(tokens))] = word
-        lines[place_] = b" ".join(tokens)
-    elif kind == 7:
-        digits = [number for number, letter in enumerate(lines[place_]) if 48 <= letter <= 57]
-        if digits:
-            line = bytearray(lines[place_])
-            line[chance.choice(digits)] = 48 + chance.randrange(10)
-            lines[place_] = bytes(line)
-    else:
-        lines = lines[:place_] or lines
-    return b"\n".join(lines)
-
-
-def _break_results(data: bytes, chance: random.Random) -> bytes:
-    """Leave a results file sound as such, and spoil what it holds; one too far gone is broken further."""
-    try:
-        return _spoilt_results(data, chance)
-    except Exception:  # noqa: BLE001
-        return _break_bytes(data, chance)
-
-
-def _spoilt_results(data: bytes, chance: random.Random) -> bytes:
-    import h5py
-
-    with h5py.File(h5py.h5f.open_file_image(data)) as file:
-        held = {name: one[()] for name, one in file.items()}
-        labels = {name: dict(one.attrs) for name, one in file.items()}
-        attributes = dict(file.attrs)
-    name, other = chance.choice(sorted(held)), chance.choice(sorted(attributes))
-    value = chance.choice((math.nan, math.inf, -math.inf, 1e308, -1e308, -1e4, 0.0, 1e18, 2.0**63))
-    kind = chance.randrange(7)
-    if kind == 0:
-        del held[name]
-    elif kind == 1:
-        held[name] = held[name][:0] if np.ndim(held[name]) else np.zeros((2, 2))
-    elif kind == 2:
-        held[name] = chance.choice((value, "text", np.zeros((1, 1, 1, 1, 1)), np.bool_(1)))
-    elif kind == 3:
-        attributes[other] = chance.choice((value, "", "no", -1, [1.0, 2.0]))
-    elif kind == 4:
-        del attributes[other]
-    elif np.asarray(held[name]).dtype.kind in "iuf":
-        spoilt = np.array(held[name], dtype=np.float64)
-        one = tuple(chance.randrange(size) for size in spoilt.shape) if spoilt.size else ...
-        spoilt[one if kind == 5 else ...] = value
-        held[name] = spoilt
-    with h5py.File(f"spoilt-{chance.random()}", "w", driver="core", backing_store=False) as fresh:
-        for one, values in held.items():
-            dataset = fresh.create_dataset(one, data=values)
-            for label in labels[one].keys() & {"units", "long_name", "material_names", "branch_names"}:
-                dataset.attrs[label] = labels[one][label]
-        fresh.attrs.update(attributes)
-        fresh.flush()
-        return bytes(fresh.id.get_file_image())
-
-
-def _break_bytes(data: bytes, chance: random.Random) -> bytes:
-    if not data:
-        return bytes([chance.randrange(256)])
-    changed = bytearray(data)
-    place_ = chance.randrange(len(changed))
-    kind = chance.randrange(7)
-    if kind == 0:
-        changed[place_] ^= 1 << chance.randrange(8)
-    elif kind == 1:
-        changed[place_] = chance.choice((0, 1, 0x7F, 0x80, 0xFF, 10, 34))
-    elif kind == 2:
-        width = chance.choice((2, 4, 8))
-        changed[place_ : place_ + width] = chance.choice(
-            (b"\xff" * width, b"\x00" * width, b"\x7f" + b"\xff" * (width - 1))
-        )
-    elif kind == 3:
-        del changed[place_:]
-    elif kind == 4:
-        del changed[place_ : place_ + chance.choice((1, 2, 8, 64, 512))]
-    elif kind == 5:
-        piece = changed[place_ : place_ + chance.choice((1, 8, 64))]
-        where = chance.randrange(len(changed))
-        changed[where:where] = piece
-    else:
-        changed[place_ : place_ + 16] = chance.randbytes(16)
-    return bytes(changed)
-
-
-EXPECTED = (CaseError, StoreError, SolverError)

@@ -8,9 +8,15 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.fuzz.targets import broken, formats
+from simulator.errors import CaseError
+from tests.fuzz.breaking import break_text
+from tests.fuzz.targets import Format, broken, formats
+from tests.fuzz.walk import walk as walk_on
 
-INPUTS = {"case": 150, "csv": 200, "tmy3": 80, "results": 120, "checkpoint": 200, "quantity": 400}
+INPUTS = {
+    "case": 150, "csv": 200, "tmy3": 80, "results": 120, "chain": 80, "checkpoint": 200, "part": 60,
+    "reduction": 200, "member": 200, "quantity": 400, "typed": 300, "targets": 150,
+}  # fmt: skip
 
 
 # Damaged numbers may overflow: what counts is that nothing but a message comes of it.
@@ -19,7 +25,7 @@ INPUTS = {"case": 150, "csv": 200, "tmy3": 80, "results": 120, "checkpoint": 200
 def test_broken_input_is_told(name):
     form = formats()[name]
     for seed in form.seeds:
-        form.target(seed)
+        assert form.target(seed) is None
 
     @given(seed=st.integers(0, 2**63), again=st.integers(1, 3))
     @settings(
@@ -38,3 +44,22 @@ def test_broken_input_is_told(name):
         form.target(data)
 
     walk()
+
+
+def test_a_planted_fault_is_found():
+    """What the long walk is for: an input that brings anything but a message is told, with the input."""
+
+    def target(data):
+        if b"7" not in data:
+            raise ZeroDivisionError
+        if b"8" not in data:
+            return CaseError("no eight")
+        return None
+
+    found = walk_on(Format(target, (b"78",), break_text, 20), 200, 1)
+    assert found.inputs == 200
+    assert 0 < found.accepted < 200
+    assert len(found.places) == 1
+    ((text, data),) = found.findings
+    assert "ZeroDivisionError" in text
+    assert b"7" not in data

@@ -1,7 +1,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+import resource
+import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -163,3 +165,14 @@ def geometry() -> Geometry:
 @pytest.fixture
 def moments(geometry: Geometry) -> list[Moment]:
     return build_moments(geometry)
+
+
+@pytest.fixture
+def little_memory() -> Iterator[None]:
+    """No more than four gigabytes of addresses, so that a greedy reader fails rather than the machine."""
+    before = resource.getrlimit(resource.RLIMIT_AS)
+    resource.setrlimit(resource.RLIMIT_AS, (4 * 2**30, before[1]))
+    began = time.monotonic()
+    yield
+    assert time.monotonic() - began < 60.0
+    resource.setrlimit(resource.RLIMIT_AS, before)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import resource
 import time
 from pathlib import Path
 
@@ -12,7 +11,13 @@ import h5py
 import numpy as np
 import pytest
 
+from simulator.answers.cautions import cautions
+from simulator.answers.compare import compare
+from simulator.answers.flow import air_flow
+from simulator.answers.moisture import duct_moisture
+from simulator.answers.overnight import overnight
 from simulator.case import units
+from simulator.case.kept_text import case_of_text
 from simulator.case.loader import load, load_text, starter_text
 from simulator.climate.weather import from_case
 from simulator.errors import CaseError, StoreError
@@ -21,19 +26,8 @@ from simulator.run.plan import plan
 from simulator.store.catalogue import CATALOGUE
 from simulator.store.reader import Results
 from simulator.store.record import record
-from tests.fuzz.targets import results_seed
+from tests.fuzz.seeds import chain_seed, results_seed
 from tests.store.shed import left, write_case
-
-
-@pytest.fixture
-def little_memory():
-    """No more than four gigabytes of addresses, so that a greedy reader fails rather than the machine."""
-    before = resource.getrlimit(resource.RLIMIT_AS)
-    resource.setrlimit(resource.RLIMIT_AS, (4 * 2**30, before[1]))
-    began = time.monotonic()
-    yield
-    assert time.monotonic() - began < 60.0
-    resource.setrlimit(resource.RLIMIT_AS, before)
 
 
 def tampered(path: Path, name: str, **how) -> Path:
@@ -84,7 +78,10 @@ def test_a_few_bytes_that_stand_for_terabytes(tmp_path, little_memory):
         ("rows_written", {"data": np.zeros(3)}),
         ("rows_written", {"data": np.int64(-5)}),
         ("field_rows_written", {"data": np.float64("nan")}),
+        ("rows_written", {"shape": (2**40,), "dtype": "i8", "chunks": (2**20,)}),
         ("section_material", {"data": np.zeros(0)}),
+        ("segment_branch", {"data": np.array([1.0])}),
+        ("air_temperature", {"data": np.zeros((10, 0, 3))}),
     ],
 )
 def test_datasets_of_another_kind(tmp_path, name, how):
@@ -92,6 +89,123 @@ def test_datasets_of_another_kind(tmp_path, name, how):
     with pytest.raises(StoreError, match="is damaged") as raised:
         read_all(path)
     assert str(raised.value).startswith(str(path))
+
+
+def test_places_that_stand_for_terabytes(tmp_path, little_memory):
+    """What is looked at on opening is looked at only where it can be held."""
+    path = tmp_path / "a.h5"
+    path.write_bytes(results_seed())
+    with h5py.File(path, "r+") as file:
+        of_segments = [name for name in file if CATALOGUE.get(name) and CATALOGUE[name].dims == ("segment",)]
+        for name in of_segments:
+            labels = {"units": file[name].attrs["units"], "long_name": "x"}
+            kind = file[name].dtype
+            del file[name]
+            one = file.create_dataset(name, shape=(2**36,), dtype=kind, chunks=(2**20,), compression="gzip")
+            one.attrs.update(labels)
+    with pytest.raises(StoreError, match="too large to read: segment_branch alone would take 275 GB"):
+        Results(path)
+
+
+@pytest.mark.parametrize("value", [np.inf, -np.inf, 1e308, -1e35])
+def test_numbers_that_cannot_be(tmp_path, value):
+    """Nothing that a run gives in SI units comes near 1e30; sums of such numbers would overflow."""
+    path = tmp_path / "a.h5"
+    path.write_bytes(results_seed())
+    with h5py.File(path, "r+") as file:
+        file["room_temperature"][2] = value
+    with Results(path) as results, pytest.raises(StoreError, match="room_temperature cannot be read"):
+        results["room_temperature"]
+
+
+@pytest.mark.parametrize("label", ["units", "long_name"])
+@pytest.mark.parametrize("value", [None, 3.0, ["a", "b"], np.bytes_(b"\xff")])
+def test_a_dataset_without_its_labels(tmp_path, label, value):
+    path = tmp_path / "a.h5"
+    path.write_bytes(results_seed())
+    with h5py.File(path, "r+") as file:
+        del file["room_temperature"].attrs[label]
+        if value is not None:
+            file["room_temperature"].attrs[label] = value
+    with Results(path) as results, pytest.raises(StoreError, match=f"room_temperature has no {label}"):
+        results["room_temperature"]
+
+
+def test_a_material_that_is_not_there(tmp_path):
+    path = tmp_path / "a.h5"
+    path.write_bytes(results_seed())
+    with h5py.File(path, "r+") as file:
+        file["section_material"][0, 0] = -2
+    with pytest.raises(StoreError, match="is damaged"):
+        Results(path)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("shown_in", None), ("shown_in", 3.0), ("title", [1.0, 2.0]), ("case_name", None), ("complete", -1),
+        ("complete", "no"), ("building_half_width_m", np.nan), ("floor_thickness_m", "text"),
+        ("duct_radius_m", None), ("start", "0001-01-01T00:00:00"), ("start", "9999-12-31T23:00:00"),
+        ("start", "2031-01-15T18:00:00+01:00"), ("start", "2031-02-30"),
+    ],
+)  # fmt: skip
+def test_attributes_of_another_kind(tmp_path, name, value):
+    """The last years of the calendar leave no room for a run, and local time has no zone."""
+    path = tmp_path / "a.h5"
+    path.write_bytes(results_seed())
+    with h5py.File(path, "r+") as file:
+        del file.attrs[name]
+        if value is not None:
+            file.attrs[name] = value
+    with pytest.raises(StoreError, match="is damaged") as raised:
+        Results(path)
+    assert str(raised.value).startswith(str(path))
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "1", "[]", "[" * 100_000, "a." * 50_000 + "b = 1", "x = " + "9" * 5000, '{"site": 3}',
+     '{"flue": [1]}', '{"ducts": {"service_temperature": [1]}, "flue": {"service_temperature": {}}}',
+     "ducts = 3\nflue = 4"],
+)  # fmt: skip
+def test_results_that_carry_no_case(tmp_path, text, little_memory):
+    """Cautions fall back on the usual limits; what needs the case says that it is not there."""
+    path = tmp_path / "a.h5"
+    path.write_bytes(chain_seed())
+    with h5py.File(path, "r+") as file:
+        file.attrs["case_text"] = text
+    with Results(path) as results:
+        assert cautions(results) is not None
+        assert compare([results, results], ["a", "b"]).inputs is None
+        with pytest.raises(CaseError, match="the kept case"):
+            case_of_text(results.case_text)
+
+
+def test_results_without_a_row_have_no_cautions(tmp_path):
+    """What a run leaves that was killed before its first row was on the disk."""
+    path = tmp_path / "a.h5"
+    path.write_bytes(results_seed())
+    with h5py.File(path, "r+") as file:
+        file["rows_written"][()] = 0
+        file["field_rows_written"][()] = 0
+    with Results(path) as results:
+        assert not cautions(results)
+        with pytest.raises(StoreError, match="holds no rows yet"):
+            overnight(results)
+
+
+def test_results_in_which_only_gas_goes(tmp_path):
+    """Every way is said to be the flue's: no duct air is left to tell of."""
+    path = tmp_path / "a.h5"
+    path.write_bytes(chain_seed())
+    with h5py.File(path, "r+") as file:
+        file["branch_group"][...] = 1
+    with Results(path) as results:
+        assert isinstance(cautions(results), list)
+        whole = overnight(results).window
+        begin, end = ((at - results.start).total_seconds() for at in (whole.begin, whole.end))
+        assert duct_moisture(results, begin, end).wet_share == 0.0
+        assert air_flow(results, begin, end).smallest_share is None
 
 
 def test_links_that_lead_out_of_a_file(tmp_path):
@@ -220,3 +334,45 @@ def test_too_many_cells_are_refused_before_anything_is_made(monkeypatch):
     monkeypatch.setattr(sizes, "memory_of_this_machine", lambda: 1e8)
     with pytest.raises(CaseError, match="make cell_scale larger"):
         plan(case)
+
+
+WIDE = """
+[site]
+start = 2031-01-15T18:00:00
+duration = "1 h"
+[weather]
+kind = "constant"
+temperature = "0 degC"
+[ground]
+depth = "50 m"
+outside_width = "50 m"
+bottom = { kind = "adiabatic" }
+layers = [{ material = "clay" }]
+start = { kind = "uniform", temperature = "10 degC" }
+[floor]
+width = "100 m"
+length = "100 m"
+layers = [{ material = "concrete", thickness = "10 cm" }]
+[ducts]
+count = 300
+spacing = "30 cm"
+depth = "40 cm"
+diameter = "10 cm"
+[fan]
+flow = "1 m3/s"
+[heat]
+kind = "none"
+[room]
+kind = "fixed"
+temperature = "18 degC"
+[numerics]
+cell_scale = 0.2
+"""
+
+
+def test_a_section_of_nine_million_cells_is_refused(little_memory):
+    """As much as a case file can ask for: the widest floor, its ducts close together, the finest cells."""
+    began = time.process_time()
+    with pytest.raises(CaseError, match=r"makes 9,\d{3},\d{3} cells in every section"):
+        plan(load_text(WIDE))
+    assert time.process_time() - began < 10.0
