@@ -22,6 +22,10 @@ if os.environ.get("NUMBA_DISABLE_JIT", "0") != "0":
     if _numba is not None:
         sys.modules["numba"] = _numba
 
+from tests.examples import register  # noqa: E402
+
+register()
+
 NUMERICS = {"section", "air", "plant", "house", "run"}
 
 

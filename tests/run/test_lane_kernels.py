@@ -10,10 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.run.lane_kernels import prepare_lanes, side_by_side, taken_up, through_lanes
+from tests.examples import examples
 
 
 @given(st.floats(0.0, 50.0))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200))
 def test_share_taken_up(x: float) -> None:
     assert taken_up(x) == pytest.approx(-math.expm1(-x), rel=4e-16, abs=0.0)
 
@@ -55,7 +56,7 @@ def dense(begin, lane, station, flow, base, supply, length, conductance, influen
 
 @pytest.mark.parametrize("turn", [False, True])
 @given(seed=st.integers(0, 10**6), lanes=st.integers(1, 5), stations=st.integers(1, 6))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 def test_heat_of_the_lanes(turn: bool, seed: int, lanes: int, stations: int) -> None:
     random = np.random.default_rng(seed)
     begin, lane, station = ways(stations, lanes, turn)
