@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import is_hypothesis_test, settings
 
-from tests.examples import SEARCH_FACTOR, examples
+from tests.examples import examples
 
 
 def settings_of(test: object) -> settings:
@@ -22,15 +22,14 @@ def test_every_property_test_draws_the_same_examples(request: pytest.FixtureRequ
     assert not loose
 
 
-def test_a_search_draws_ten_times_as_many() -> None:
+@pytest.mark.parametrize(("profile", "count"), [("same", 30), ("search", 300), ("few", 3)])
+def test_a_profile_changes_how_many_are_drawn(profile: str, count: int) -> None:
     before = settings.get_current_profile_name()
     try:
-        settings.load_profile("same")
-        assert examples(30) == 30
-        usual = settings().max_examples
-        settings.load_profile("search")
-        assert examples(30) == 30 * SEARCH_FACTOR
-        assert settings().max_examples == usual * SEARCH_FACTOR
-        assert not settings().derandomize
+        settings.load_profile(profile)
+        assert examples(30) == count
+        assert settings().max_examples == round(count / 0.3)
+        assert settings().derandomize == (profile != "search")
+        assert settings(max_examples=5).deadline is None
     finally:
         settings.load_profile(before)

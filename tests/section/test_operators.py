@@ -21,9 +21,7 @@ from simulator.section.transition import build_transition
 from tests.examples import examples
 from tests.section.sections import FOAM, SAND, section
 
-FEW = settings(
-    max_examples=examples(40), deadline=None, suppress_health_check=[HealthCheck.filter_too_much]
-)
+FEW = settings(max_examples=examples(40), deadline=None, suppress_health_check=[HealthCheck.filter_too_much])
 HEAT_CAPACITY = SAND.heat_capacity
 
 
