@@ -89,6 +89,31 @@ SAID = {
         changed("fan", FLOW, 'curve = { flows = ["0 cfm", "200 cfm"], pressures = ["100 Pa"] }'),
         "pressures: has too few entries",
     ),
+    "curve by points and polynomial": (
+        changed(
+            "fan", FLOW,
+            'curve = { flows = ["0 cfm", "9 cfm"], coefficients = [9.0, -5.0], highest_flow = "0.2 m3/s" }',
+        ),
+        "is given beside coefficients",
+    ),
+    "polynomial without end": (
+        changed("fan", FLOW, "curve = { coefficients = [100.0, -50.0] }"), "needs highest_flow",
+    ),
+    "end without polynomial": (
+        changed("fan", FLOW, 'curve = { flows = ["0 cfm", "200 cfm"], highest_flow = "0.2 m3/s" }'),
+        "belongs to coefficients",
+    ),
+    "curve without pressures": (
+        changed("fan", FLOW, 'curve = { flows = ["0 cfm", "200 cfm"] }'), "needs flows and pressures",
+    ),
+    "curve that goes back": (
+        changed("fan", FLOW, 'curve = { flows = ["200 cfm", "0 cfm"], pressures = ["9 Pa", "8 Pa"] }'),
+        "flows: must rise from entry to entry",
+    ),
+    "curve that begins below 0": (
+        changed("fan", FLOW, 'curve = { flows = ["0 cfm", "200 cfm"], pressures = ["0 Pa", "0 Pa"] }'),
+        "pressures: must begin above 0",
+    ),
     "curve beside flow": (
         changed("fan", (), 'free_delivery = "450 cfm"\nshut_off = "1 in wg"'), "is given beside flow",
     ),
