@@ -7,27 +7,49 @@ import os
 for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
 
-import sys  # noqa: E402
 from collections.abc import Iterator  # noqa: E402
 
 import numpy as np  # noqa: E402
 import pytest  # noqa: E402
 
-if os.environ.get("NUMBA_DISABLE_JIT", "0") != "0":
-    # Coverage and mutation checks run uncompiled; this library cannot, unless it believes there is no numba.
-    _numba, sys.modules["numba"] = sys.modules.get("numba"), None  # type: ignore[assignment]
-    import psychrolib  # noqa: F401
+from tests.uncompiled import UNCOMPILED, prepare  # noqa: E402
 
-    del sys.modules["numba"]
-    if _numba is not None:
-        sys.modules["numba"] = _numba
+if UNCOMPILED:
+    prepare()
+
+from tests.examples import register  # noqa: E402
+
+register()
 
 NUMERICS = {"section", "air", "plant", "house", "run"}
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    """Hand files to several processes in the order below, not those with most tests first."""
+    if hasattr(config.option, "loadscopereorder"):
+        config.option.loadscopereorder = False
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put long files first: one at the end would keep one process busy while the other has nothing left.
+
+    Last comes the table of published checks, which takes what their own files computed.
+    """
+    long = {item.path for item in items if item.get_closest_marker("slow")}
+    items.sort(key=lambda item: (item.path.name == "test_table.py", item.path not in long))
+
+
 @pytest.fixture(autouse=True)
 def _no_silent_arithmetic(request: pytest.FixtureRequest) -> Iterator[None]:
-    """In the tests of the numerics, division by zero, overflow and invalid operations are errors."""
+    """In the tests of the numerics, division by zero, overflow and invalid operations are errors.
+
+    Compiled loops never say a word about them, and so shall they not as plain Python.
+    """
+    if UNCOMPILED:
+        with np.errstate(all="ignore"):
+            yield
+        return
     if request.path.parent.name not in NUMERICS:
         yield
         return

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from simulator.air.march_kernels import air_to_wall
 from simulator.air.path import AirPath, parallel_path
 from simulator.physics import internal_flow
+from tests.examples import examples
 
 DIAMETER, PIPE = 0.1, 0.08
 EDGES = np.array([0.0, 0.5, 2.0, 6.0])
@@ -39,7 +40,7 @@ def filled(
     return conductance, film
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=examples(60))
 @given(
     st.lists(st.floats(1e-4, 0.3), min_size=2, max_size=2),
     st.lists(st.floats(250.0, 400.0), min_size=6, max_size=6),

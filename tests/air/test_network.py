@@ -15,6 +15,7 @@ from scipy.optimize import brentq
 from simulator.air import network_kernels as kernels
 from simulator.physics import air_kernels
 from simulator.physics.fan_curve import FanCurve, curve_from_pair, curve_through_points
+from tests.examples import examples
 
 DIAMETER = 0.1
 RHO, MU = 1.19, 18.2e-6
@@ -60,7 +61,7 @@ def split(total: float, length, loss, ducts, roughness) -> tuple[float, np.ndarr
     return pressure, flow
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(network=networks(), pressure=st.floats(5.0, 2000.0))
 def test_random_split_is_that_of_the_library(network, pressure) -> None:
     length, loss, ducts, roughness = network
@@ -92,7 +93,7 @@ def test_laminar_split_goes_by_resistance(network, total) -> None:
     np.testing.assert_allclose(flow, expected, rtol=1e-9)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200))
 @given(network=networks(), total=st.floats(1e-6, 5.0))
 def test_split_keeps_mass_and_equal_pressure_at_any_flow(network, total) -> None:
     length, loss, ducts, roughness = network
@@ -132,7 +133,7 @@ def meet(curve: FanCurve, network, common: float = 0.0, speed: float = 1.0, dens
     return total, pressure, flow
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(
     network=networks(),
     free=st.floats(0.05, 0.6),
@@ -209,7 +210,7 @@ def test_longer_duct_moves_along_the_fan_curve() -> None:
     assert all(later < earlier for earlier, later in itertools.pairwise(flows))
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 @given(network=networks(), speed=st.floats(0.01, 1.5), density=st.floats(0.5, 1.6))
 def test_every_fan_meets_every_network(network, speed, density) -> None:
     curve = curve_through_points([0.0, 0.05, 0.1, 0.15, 0.2], [250.0, 260.0, 230.0, 150.0, 0.0])

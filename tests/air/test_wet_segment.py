@@ -13,6 +13,7 @@ from scipy.integrate import solve_ivp
 
 from simulator.air.moisture_kernels import heat_of_settling, heat_share, wet_segment
 from simulator.physics import moist_air_kernels as moist
+from tests.examples import examples
 
 PRESSURE = 101325.0
 ZERO = 273.15
@@ -138,7 +139,7 @@ def test_absurd_walls_stay_finite(air, wall) -> None:
     assert np.all(np.isfinite(found))
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=examples(300))
 @given(
     air=st.floats(270.0, 400.0),
     ratio=st.floats(1e-3, 2.0),

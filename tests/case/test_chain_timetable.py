@@ -13,6 +13,7 @@ from simulator.case.schema import Case
 from simulator.case.schema_air import NoHeat
 from simulator.case.schema_run import DAYS, TimetableTable
 from simulator.case.timetable import TICKS_PER_DAY, compile_timetable
+from tests.examples import examples
 
 HOUR = 3600 * 1000
 #: a Wednesday (the Gregorian calendar: `datetime.date.weekday`)
@@ -105,7 +106,7 @@ def tables(draw: st.DrawFn) -> dict[str, list[dict[str, object]]]:
 
 
 @given(tables())
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 def test_against_a_walk_through_the_calendar(table: dict[str, list[dict[str, object]]]) -> None:
     """An independent reading: walk three weeks by the clock and the calendar, and note the last setting."""
 
@@ -144,7 +145,7 @@ def test_against_a_walk_through_the_calendar(table: dict[str, list[dict[str, obj
 
 
 @given(st.integers(1, 6), TIMES, st.integers(0, 2))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30))
 def test_loads_repeat_every_period(days: int, at: str, extra: int) -> None:
     table = compiled(days=7.0 * days, weekly=[{"day": "tuesday", "at": at, "load": "3 kg"}])
     assert len(table.loads) == days

@@ -33,6 +33,12 @@ RUN = '{ across = "1 m", depth = "40 cm"'
 FIRE = 'rate = "2 kg/h"\ntemperature = "200 degC"\n'
 FLUE = '[flue]\nacross = "0 m"\ndepth = "1.5 m"\ndiameter = "15 cm"\n'
 
+
+
+def burn(after: str) -> str:
+    return f'{{ after = "{after}", rate = "2 kg/h", temperature = "200 degC" }}'
+
+
 SAID = {
     "branch without runs": (
         changed("ducts", EVEN, "branches = [{ runs = [] }]"), "runs: has too few entries",
@@ -83,6 +89,31 @@ SAID = {
         changed("fan", FLOW, 'curve = { flows = ["0 cfm", "200 cfm"], pressures = ["100 Pa"] }'),
         "pressures: has too few entries",
     ),
+    "curve by points and polynomial": (
+        changed(
+            "fan", FLOW,
+            'curve = { flows = ["0 cfm", "9 cfm"], coefficients = [9.0, -5.0], highest_flow = "0.2 m3/s" }',
+        ),
+        "is given beside coefficients",
+    ),
+    "polynomial without end": (
+        changed("fan", FLOW, "curve = { coefficients = [100.0, -50.0] }"), "needs highest_flow",
+    ),
+    "end without polynomial": (
+        changed("fan", FLOW, 'curve = { flows = ["0 cfm", "200 cfm"], highest_flow = "0.2 m3/s" }'),
+        "belongs to coefficients",
+    ),
+    "curve without pressures": (
+        changed("fan", FLOW, 'curve = { flows = ["0 cfm", "200 cfm"] }'), "needs flows and pressures",
+    ),
+    "curve that goes back": (
+        changed("fan", FLOW, 'curve = { flows = ["200 cfm", "0 cfm"], pressures = ["9 Pa", "8 Pa"] }'),
+        "flows: must rise from entry to entry",
+    ),
+    "curve that begins below 0": (
+        changed("fan", FLOW, 'curve = { flows = ["0 cfm", "200 cfm"], pressures = ["0 Pa", "0 Pa"] }'),
+        "pressures: must begin above 0",
+    ),
     "curve beside flow": (
         changed("fan", (), 'free_delivery = "450 cfm"\nshut_off = "1 in wg"'), "is given beside flow",
     ),
@@ -106,6 +137,43 @@ SAID = {
     ),
     "too little air": (
         tables(f'{FLUE}{FIRE}excess_air = 0.8'), "must not be below 1",
+    ),
+    "ducts that begin beyond the floor": (
+        changed("ducts", ("along_from",), 'along_from = "90 ft"'), "lies beyond the floor",
+    ),
+    "ducts longer than the floor": (
+        changed("ducts", (), 'length = "90 ft"'), "is more than the floor's length",
+    ),
+    "flue below the ground": (tables(FLUE.replace("1.5", "90") + FIRE), "flue"),
+    "flue past the floor": (tables(f'{FLUE}{FIRE}along_to = "90 ft"'), "lies beyond the floor"),
+    "flue without length": (
+        tables(f'{FLUE}{FIRE}along_from = "2 m"\nalong_to = "2 m"'), "gives a run without length",
+    ),
+    "fire and burn": (
+        tables(f'{FLUE}{FIRE}lit_at = ["18:00"]\nburn = [{burn("0 min")}, {burn("1 h")}]'),
+        "is given beside rate and temperature",
+    ),
+    "burn never lit": (tables(f'{FLUE}burn = [{burn("0 min")}, {burn("1 h")}]'), "needs lit_at"),
+    "lit without burn": (tables(f'{FLUE}{FIRE}lit_at = ["18:00"]'), "lit_at"),
+    "burn that begins late": (
+        tables(f'{FLUE}lit_at = ["18:00"]\nburn = [{burn("5 min")}, {burn("1 h")}]'),
+        'must begin with after = "0 min"',
+    ),
+    "burn out of order": (
+        tables(f'{FLUE}lit_at = ["18:00"]\nburn = [{burn("0 min")}, {burn("2 h")}, {burn("1 h")}]'),
+        "burn: must rise from entry to entry",
+    ),
+    "lit out of order": (
+        tables(f'{FLUE}lit_at = ["18:00", "06:00"]\nburn = [{burn("0 min")}, {burn("2 h")}]'),
+        "lit_at: must rise from entry to entry",
+    ),
+    "burn into the next": (
+        tables(f'{FLUE}lit_at = ["16:00", "18:00"]\nburn = [{burn("0 min")}, {burn("3 h")}]'),
+        "lasts longer than the time to the next lighting",
+    ),
+    "moisture in a room without volume": (
+        tables('[moisture]\nroom_humidity = 0.5\ngain = "1 kg/h"').replace('volume = "7200 ft3"', "", 1),
+        "needs the room's volume",
     ),
 }  # fmt: skip
 

@@ -14,6 +14,7 @@ from simulator.case.loader import load_text, starter_text
 from simulator.case.locate import positions
 from simulator.case.schema import Case
 from simulator.errors import CaseError
+from tests.examples import examples
 
 LINES = starter_text().split("\n")
 ASSIGNED = [number for number, line in enumerate(LINES) if re.match(r"\s*[a-z_]+ = ", line)]
@@ -101,7 +102,7 @@ def attempt(text: str) -> None:
 
 
 @given(st.lists(st.tuples(st.sampled_from(ASSIGNED), VALUES), min_size=1, max_size=3))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200))
 def test_values_of_every_sort(changes: list[tuple[int, str]]) -> None:
     lines = list(LINES)
     for number, value in changes:
@@ -110,7 +111,7 @@ def test_values_of_every_sort(changes: list[tuple[int, str]]) -> None:
 
 
 @given(st.lists(st.tuples(st.integers(0, 120), VALUES), min_size=1, max_size=3))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150))
 def test_values_of_every_sort_in_the_heat_chain(chain: str, changes: list[tuple[int, str]]) -> None:
     lines = chain.split("\n")
     assigned = [number for number, line in enumerate(lines) if re.match(r"[a-z_]+ = [^\[]", line)]
@@ -121,7 +122,7 @@ def test_values_of_every_sort_in_the_heat_chain(chain: str, changes: list[tuple[
 
 
 @given(st.lists(st.integers(0, 120), min_size=1, max_size=6), st.integers(0, 120))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80))
 def test_lines_of_the_heat_chain_left_out_and_moved(chain: str, left_out: list[int], where: int) -> None:
     lines = chain.split("\n")
     kept = [line for number, line in enumerate(lines) if number not in left_out]
@@ -131,7 +132,7 @@ def test_lines_of_the_heat_chain_left_out_and_moved(chain: str, left_out: list[i
 
 
 @given(st.lists(st.integers(0, len(LINES) - 1), min_size=1, max_size=6), st.integers(0, len(LINES) - 1))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 def test_lines_left_out_and_put_elsewhere(left_out: list[int], where: int) -> None:
     lines = [line for number, line in enumerate(LINES) if number not in left_out]
     attempt("\n".join(lines))
@@ -140,20 +141,20 @@ def test_lines_left_out_and_put_elsewhere(left_out: list[int], where: int) -> No
 
 
 @given(st.integers(0, len(starter_text())), st.text(max_size=8), st.integers(0, 8))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150))
 def test_letters_changed(place: int, letters: str, gone: int) -> None:
     text = starter_text()
     attempt(text[:place] + letters + text[place + gone :])
 
 
 @given(st.text())
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 def test_any_text(text: str) -> None:
     attempt(text)
 
 
 @given(st.text(alphabet="ab=\"[]{}.,\n# '1", max_size=40))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200))
 def test_positions_cover_whatever_is_toml(text: str) -> None:
     found = positions(text)
     try:

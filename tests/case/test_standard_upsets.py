@@ -12,6 +12,7 @@ from simulator.case.checks import check
 from simulator.case.loader import load_text
 from simulator.case.schema import Case
 from simulator.case.standard_upsets import CLOGGED, hottest, standard_upsets, with_upset
+from tests.examples import examples
 
 Build = Callable[..., Case]
 
@@ -78,7 +79,7 @@ def test_without_heat_the_middle_of_the_run(build: Build) -> None:
     st.integers(1, 72),
     st.integers(10, 600),
 )
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30))
 def test_always_within_the_run_and_as_hot_as_anywhere(
     loads: dict[int, int], hours: int, burn_minutes: int
 ) -> None:

@@ -65,8 +65,7 @@ def test_usage_errors_end_with_2(ductfloor, words) -> None:
 
 def test_help_loads_nothing_heavy() -> None:
     outcome = python(
-        "import sys, simulator.cli.app\n"
-        f"print([name for name in {HEAVY} if name in sys.modules])\n"
+        f"import sys, simulator.cli.app\nprint([name for name in {HEAVY} if name in sys.modules])\n"
     )
     assert outcome.stdout == "[]\n", outcome.stderr
 

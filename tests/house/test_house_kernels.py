@@ -13,6 +13,7 @@ from scipy.integrate import solve_ivp
 
 from simulator.house import house_kernels as kernels
 from simulator.physics.moist_air import saturation_ratio
+from tests.examples import examples
 from tests.house.houses import ACCOUNT, SIGMA, faces_by_root, house, natural, step, weather
 
 
@@ -350,7 +351,7 @@ def test_a_mass_that_glows_through_a_poor_emitter_settles() -> None:
     assert min(exchange, 1.0 * (mean - found.star)) == pytest.approx(onward, rel=1e-6)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150))
 @given(states())
 def test_account_closes_in_any_state(state) -> None:
     fixed, inputs, more = state

@@ -14,6 +14,7 @@ from simulator.errors import DuctfloorError
 from simulator.look.heat_flow_layout import arrange
 from simulator.look.heat_flow_links import straighten
 from simulator.look.heat_flow_picture import heat_flow_picture, heat_flow_picture_of_results
+from tests.examples import examples
 from tests.look.made_up import Shape, make_results
 from tests.look.reading import collisions, text_of
 
@@ -113,7 +114,7 @@ def test_the_thinnest_flows_are_counted_and_left_out() -> None:
 
 
 @given(some_flows)
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=examples(60))
 def test_any_list_is_laid_out_in_order(flows) -> None:
     links, _ = straighten(flows)
     laid_out = arrange(flows, 3.0, 0.4)
@@ -140,7 +141,7 @@ def test_any_list_is_laid_out_in_order(flows) -> None:
 
 
 @given(some_flows)
-@settings(deadline=None, max_examples=10)
+@settings(max_examples=examples(10))
 def test_any_list_is_drawn_without_collisions(flows) -> None:
     assert collisions(heat_flow_picture(flows)) == []
 

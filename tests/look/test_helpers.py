@@ -25,6 +25,7 @@ from simulator.look.save import save
 from simulator.look.scales import ENERGY, FLUX, LENGTH, TEMPERATURE, length_text, temperature_text
 from simulator.look.theme import new_figure, themed, under_theme
 from simulator.look.wording import add_heading, clean, elapsed_text, fit, moment_text, text_width
+from tests.examples import examples
 from tests.look.made_up import Shape, make_results
 
 
@@ -55,7 +56,7 @@ def test_words_are_cleaned() -> None:
     assert clean("漢") == "\N{REPLACEMENT CHARACTER}"
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=examples(60))
 @given(st.text(max_size=300))
 def test_any_title_can_be_drawn(title: str) -> None:
     figure = new_figure(2.0)

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from simulator.plant import chain_kernels
 from simulator.plant import layout_kernels as at
 from simulator.plant.chain import start
+from tests.examples import examples
 from tests.plant.plants import case_of, plant, residuals, run
 
 ARRANGEMENTS = [
@@ -86,7 +87,7 @@ DRIVES = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=150)
+@settings(max_examples=examples(150))
 @given(case=cases(), drives=st.lists(DRIVES, min_size=1, max_size=4))
 def test_accounts_close_to_rounding(case, drives) -> None:
     made = plant(case)
@@ -113,7 +114,7 @@ def test_accounts_close_to_rounding(case, drives) -> None:
         state = ran.state
 
 
-@settings(max_examples=30)
+@settings(max_examples=examples(30))
 @given(case=cases(), kelvin=st.floats(275.0, 305.0), air_flow=st.sampled_from([0.0, 0.15]))
 def test_nothing_happens_where_all_is_equally_warm_and_no_fire_burns(case, kelvin, air_flow) -> None:
     case.room.temperature = kelvin

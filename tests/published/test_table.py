@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from tests.published import table
-from tests.published.registry import Row, all_checks, verify
+from tests.published import registry, table
+from tests.published.registry import Check, Row, all_checks, verify
 
 MAKE = "run: python -m tests.published.table --write"
 
@@ -62,3 +62,19 @@ def test_a_row_out_of_tolerance_fails(ours) -> None:
         verify([Row("a", ours, 1.0, 0.1)])
     with pytest.raises(AssertionError, match="without rows"):
         verify([])
+
+
+def test_rows_that_another_process_kept_are_the_same_to_the_bit(tmp_path, monkeypatch) -> None:
+    monkeypatch.setattr(registry, "_SHARED", [])
+    registry.share_rows(tmp_path / "checks")
+    computed = []
+
+    def compute() -> list[Row]:
+        computed.append(1)
+        return [Row("third", 1.0 / 3.0, 0.3333, 1e-4, "m"), Row("none", float("nan"), 1.0, 0.1)]
+
+    made = Check("third", "test_table", "arithmetic", "exact", False, compute)
+    first, again = (registry._rows_of.__wrapped__(made) for _ in range(2))
+    assert len(computed) == 1
+    assert again[0] == first[0]
+    assert not again[1].holds

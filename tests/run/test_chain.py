@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from simulator.case.timetable import TICKS_PER_SECOND
 from simulator.errors import SolverError
 from simulator.run.whole_account import SINKS, SOURCES, STORES
+from tests.examples import examples
 from tests.run.chain_rigs import DAMP, HOUSE, PELLETS, STOVE, WATER, rule, upset
 from tests.run.rigs import Collector, told
 
@@ -44,7 +45,7 @@ def test_the_account_of_the_whole_closes(changes: tuple[dict[str, Any], ...]) ->
     closes(told(*changes))
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(12), deadline=None, suppress_health_check=list(HealthCheck))
 @given(
     fuel=st.sampled_from([STOVE, PELLETS]),
     damp=st.sampled_from([{}, DAMP]),

@@ -7,8 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.run.clock import REFINEMENT, SHORTEST_REFINED_STEP, row_ticks, step_ends
+from tests.examples import examples
 
-MANY = settings(max_examples=200, deadline=None, derandomize=True)
+MANY = settings(max_examples=examples(200))
 STEP = st.integers(100, 21_600_000)
 DAY = 86_400_000
 

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from simulator.climate.series import Tabulated
 from simulator.run.clock import GROWTH, LADDER, graded_step_ends
 from simulator.run.plan import grows, plan
+from tests.examples import examples
 from tests.run.rigs import SWITCHED, small_case, told
 
 STEP = 300_000
@@ -20,7 +21,7 @@ STEP = 300_000
     begin=st.sampled_from([0, -3_600_000]),
     end=st.integers(1, 10**8),
 )
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 def test_steps_lie_as_promised(switches: list[int], stops: list[int], begin: int, end: int) -> None:
     ends = graded_step_ends(begin, end, STEP, switches, stops)
     edges = np.concatenate(([begin], ends))

@@ -17,10 +17,11 @@ from simulator.run.lane_kernels import (
     taken_up,
     through_lanes,
 )
+from tests.examples import examples
 
 
 @given(st.floats(0.0, 50.0))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200))
 def test_share_taken_up(x: float) -> None:
     assert taken_up(x) == pytest.approx(-math.expm1(-x), rel=4e-16, abs=0.0)
 
@@ -67,7 +68,7 @@ def dense(begin, lane, station, flow, base, supply, length, conductance, influen
     stations=st.integers(1, 6),
     kinds=st.integers(1, 6),
 )
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80))
 def test_heat_of_the_lanes(turn: bool, seed: int, lanes: int, stations: int, kinds: int) -> None:
     random = np.random.default_rng(seed)
     begin, lane, station = ways(stations, lanes, turn)

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.physics import moist_air
+from tests.examples import examples
 from tests.run.rigs import told
 
 HUMID = {"moisture": {"room_humidity": 0.9}}
@@ -115,7 +116,7 @@ def test_still_air_moves_no_water() -> None:
     assert np.isfinite(found["exit_humidity_ratio"]).all()
 
 
-@settings(max_examples=25, deadline=None, derandomize=True)
+@settings(max_examples=examples(25))
 @given(
     st.floats(1e-6, 3.0),
     st.sampled_from([0.0, 0.4, 1.0]),

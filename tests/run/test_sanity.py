@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from simulator.errors import SolverError
 from simulator.run.loop import simulate
+from tests.examples import examples
 from tests.run.rigs import Collector, Rig, small_case
 
 MOIST = {"moisture": {"room_humidity": 0.7, "outside_humidity": 0.7}}
@@ -140,7 +141,7 @@ def beyond(collector: Collector, low: float, high: float) -> dict[str, float]:
 
 
 @given(causes)
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=examples(12))
 def test_no_temperature_beyond_its_causes(cause):
     """Maximum principle (Protter & Weinberger, 1967): extremes lie at the start or at the rim.
 

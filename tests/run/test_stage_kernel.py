@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.run.coupling_kernels import MOST_SWEEPS, solve_stage
+from tests.examples import examples
 
 FLOOR_CONDUCTANCE, LIFT, OUTSIDE = 14.0, 0.4, -9.0
 
@@ -199,7 +200,7 @@ def by_hand(b: Bench) -> dict[str, np.ndarray | float]:
     return mismatch(np.linalg.solve(slopes, -base))[1]
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=examples(150))
 @given(st.integers(0, 10**6))
 def test_kernel_agrees_with_plain_python(seed: int) -> None:
     b = bench(seed)

@@ -10,9 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.section.mesh import GROWTH, FineSpot, build_mesh, graded_lines, solid_at
+from tests.examples import examples
 from tests.section.sections import CONCRETE, FOAM, SAND, section
 
-QUIET = settings(max_examples=60, deadline=None, derandomize=True)
+QUIET = settings(max_examples=examples(60))
 PLACES = st.lists(st.floats(0.0, 5.0), min_size=2, max_size=6).filter(
     lambda found: max(found) - min(found) > 0.01
 )

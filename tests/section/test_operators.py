@@ -18,11 +18,10 @@ from simulator.section.mesh import build_mesh
 from simulator.section.near_field import build_ring
 from simulator.section.operators import SectionOperators, build_operators
 from simulator.section.transition import build_transition
+from tests.examples import examples
 from tests.section.sections import FOAM, SAND, section
 
-FEW = settings(
-    max_examples=40, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.filter_too_much]
-)
+FEW = settings(max_examples=examples(40), deadline=None, suppress_health_check=[HealthCheck.filter_too_much])
 HEAT_CAPACITY = SAND.heat_capacity
 
 

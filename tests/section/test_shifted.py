@@ -11,6 +11,7 @@ from scipy.sparse.linalg import splu
 
 from simulator.section.operators import build_operators
 from simulator.section.shifted import ShiftedSolver
+from tests.examples import examples
 from tests.section.sections import CONCRETE, SAND, section
 
 SHIFTS = np.geomspace(1e-7, 0.5, 11)
@@ -49,7 +50,7 @@ def test_a_planted_error_shows(operators):
     assert np.abs(answer - exact).max() > 1e-6 * np.abs(exact).max()
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=examples(20))
 @given(st.lists(st.floats(1e-8, 10.0), min_size=1, max_size=9))
 def test_any_number_of_shifts_in_any_order(operators, shifts):
     loads = operators.injection[:, :1]

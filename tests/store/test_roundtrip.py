@@ -13,6 +13,7 @@ from hypothesis import strategies as some
 from simulator.store.catalogue import CATALOGUE, COORDINATES, FIELDS, SERIES
 from simulator.store.reader import Results
 from simulator.store.writer import ResultsWriter, expected_bytes
+from tests.examples import examples
 
 
 def write(path, case, geometry, moments, summary=None):
@@ -48,7 +49,7 @@ def assert_same(results, geometry, moments):
     )
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(25), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     rows=some.integers(1, 150),
     maps=some.integers(0, 3),
