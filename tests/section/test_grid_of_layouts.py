@@ -9,9 +9,7 @@ import pytest
 
 from simulator.section.layout import Region, SectionLayout, Surface
 from simulator.section.mesh import (
-    CORNER_CELL,
     LARGEST_CELL,
-    SURFACE_CELL,
     FineSpot,
     build_mesh,
     graded_lines,
@@ -22,6 +20,12 @@ from tests.section.sections import CONCRETE, FOAM, SAND, section
 
 ROUNDING = 1.25
 """A stretch holds a whole number of cells, so its cells may come out so much larger."""
+
+
+REACH = (1.5 / 2.0e6 * 60.0) ** 0.5
+"""How deep a change of temperature gets into sand within a minute [m]: sqrt(a t), 6.7 mm."""
+CORNER = 0.1 * 1.5 / 25.0
+"""A tenth of conductivity over film outside [m], 6 mm: where two films meet the field bends within that."""
 
 
 def beside(**changes: object) -> SectionLayout:
@@ -54,12 +58,12 @@ def test_surfaces_and_corners_are_fine() -> None:
     assert (y[0], y[-1], z[0], z[-1]) == (-3.0, 3.0, 0.0, 2.0)
     for place in (-1.2, -1.0, 1.0, 1.2):
         assert_line(y, place)
-        assert cell_at(y, place) <= ROUNDING * CORNER_CELL
+        assert cell_at(y, place) <= CORNER
     assert_line(z, 0.09)
     assert_line(z, 0.1)
-    # The strip between slab and outside level is a centimetre; both surfaces have cells of 5 mm and less.
-    assert cell_at(z, 0.0) <= ROUNDING * SURFACE_CELL
-    assert cell_at(z, 0.1) <= ROUNDING * SURFACE_CELL
+    # The strip between slab and outside level is a centimetre; both surfaces are exposed.
+    assert cell_at(z, 0.0) <= REACH
+    assert cell_at(z, 0.1) <= REACH
     # Away from everything cells have grown, but not past the largest.
     assert 0.15 < np.diff(z).max() <= ROUNDING * LARGEST_CELL
     assert 0.15 < np.diff(y).max() <= ROUNDING * LARGEST_CELL
@@ -68,7 +72,7 @@ def test_surfaces_and_corners_are_fine() -> None:
 def test_without_ground_beside_it_the_floor_has_no_corners() -> None:
     y, z = grid_lines(section([], width=(-1.0, 1.0)))
     assert np.diff(y).min() > 0.05
-    assert cell_at(z, 0.0) <= ROUNDING * SURFACE_CELL
+    assert cell_at(z, 0.0) <= REACH
 
 
 def test_level_ground_outside_adds_no_line() -> None:
