@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from simulator.section.mesh import GROWTH, FineSpot, build_mesh, graded_lines, solid_at
@@ -36,6 +36,7 @@ def test_lines_pass_through_hard_places_and_rise(
 
 @QUIET
 @given(PLACES, SPOTS)
+@example([0.0, 4.5], [FineSpot(2.0, 2.0, 0.002)])
 def test_no_cell_outgrows_the_size_function(hard: list[float], spots: list[FineSpot]) -> None:
     """Sizes stay under the function's largest value in the cell, but for rounding cell counts (0.2 of a
     cell).
