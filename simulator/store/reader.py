@@ -105,7 +105,6 @@ class Results:
             self.attrs = {name: _plain(value) for name, value in self._file.attrs.items()}
             self._check_origin()
             self._datasets: dict[str, Any] = {}
-            self._labels: dict[tuple[str, str], str] = {}
             self._lengths: dict[str, int] = {}
             self._take_in()
             self._lengths = {name: self._trusted_length(name, count) for name, count in _COUNTS.items()}
@@ -133,7 +132,7 @@ class Results:
     def _repr_html_(self) -> str:
         """Write what the results hold as a table for notebooks."""
         rows = [
-            (name, " x ".join(self.dims(name)), self.units(name), self._label(name, "long_name"))
+            (name, " x ".join(self.dims(name)), self.units(name), CATALOGUE[name].long_name)
             for name in self
         ]
         end = "complete" if self.complete else "this run did not come to its end"
@@ -158,8 +157,7 @@ class Results:
         StoreError
             When the file has no such dataset.
         """
-        long_name = self._label(name, "long_name")
-        return Series(name, self.read(name), self.units(name), self.dims(name), long_name)
+        return Series(name, self.read(name), self.units(name), self.dims(name), CATALOGUE[name].long_name)
 
     def read(self, name: str, rows: int | slice = slice(None)) -> NDArray[Any]:
         """Read part of a dataset, for instance one map of the ground.
@@ -212,7 +210,9 @@ class Results:
 
     def units(self, name: str) -> str:
         """Return the unit of a dataset as stored; times are in seconds since the start of the case."""
-        return "s" if name in _COUNTS and name in self else self._label(name, "units")
+        self._dataset(name)
+        # Not out of the file: the form says them, and the file library can hang on a damaged label.
+        return CATALOGUE[name].unit
 
     @property
     def complete(self) -> bool:
@@ -374,18 +374,6 @@ class Results:
             return self._datasets[name]
         near = difflib.get_close_matches(name, list(self), n=1)
         raise self._error(f"has no dataset '{name}'", f"did you mean '{near[0]}'?" if near else None)
-
-    def _label(self, name: str, which: str) -> str:
-        """Text that a dataset carries; read when asked for, because there are many."""
-        if (name, which) not in self._labels:
-            try:
-                text = self._dataset(name).attrs[which]
-            except _DAMAGE:
-                text = None
-            if not isinstance(text, str):
-                raise self._error(f"is damaged: {name} has no {which}", "run the case again")
-            self._labels[name, which] = text
-        return self._labels[name, which]
 
     def _dates(self, name: str) -> NDArray[np.datetime64]:
         milliseconds = np.rint(self.read(name) * 1000.0).astype("timedelta64[ms]")

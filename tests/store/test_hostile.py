@@ -119,16 +119,18 @@ def test_numbers_that_cannot_be(tmp_path, value):
 
 
 @pytest.mark.parametrize("label", ["units", "long_name"])
-@pytest.mark.parametrize("value", [None, 3.0, ["a", "b"], np.bytes_(b"\xff")])
-def test_a_dataset_without_its_labels(tmp_path, label, value):
+@pytest.mark.parametrize("value", [None, 3.0, ["a", "b"], np.bytes_(b"\xff"), "K"])
+def test_labels_are_those_of_the_form(tmp_path, label, value):
+    """The version of the form says units and meanings; labels in the file are for other programs."""
     path = tmp_path / "a.h5"
     path.write_bytes(results_seed())
     with h5py.File(path, "r+") as file:
         del file["room_temperature"].attrs[label]
         if value is not None:
             file["room_temperature"].attrs[label] = value
-    with Results(path) as results, pytest.raises(StoreError, match=f"room_temperature has no {label}"):
-        results["room_temperature"]
+    with Results(path) as results:
+        assert results["room_temperature"].unit == results.units("room_temperature") == "degC"
+        assert results["room_temperature"].long_name == "temperature of the room air"
 
 
 def test_a_material_that_is_not_there(tmp_path):
