@@ -17,6 +17,7 @@ from simulator.errors import StoreError
 from simulator.run.sizes import SHARE_OF_MEMORY, memory_of_this_machine
 from simulator.store.catalogue import CATALOGUE, PROGRAM, SCHEMA_VERSION
 from simulator.store.table_html import table_html
+from simulator.store.text_heaps import texts_are_sound
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -391,6 +392,8 @@ def _open(path: Path) -> h5py.File:
     try:
         if not h5py.is_hdf5(path):
             raise StoreError("is not a results file", path=str(path), fix=fix)
+        if not texts_are_sound(path):
+            raise StoreError("is damaged", path=str(path), fix="run the case again")
         return h5py.File(path, "r")
     except OSError as error:
         raise StoreError(f"cannot be opened: {error.strerror or error}", path=str(path)) from error

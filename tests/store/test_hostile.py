@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import time
 from pathlib import Path
 
@@ -131,6 +132,23 @@ def test_labels_are_those_of_the_form(tmp_path, label, value):
     with Results(path) as results:
         assert results["room_temperature"].unit == results.units("room_temperature") == "degC"
         assert results["room_temperature"].long_name == "temperature of the room air"
+
+
+@pytest.mark.parametrize("size", [-16, -24, -1, 2**63, 5000])
+@pytest.mark.parametrize("which", [0, 1, 2])
+def test_texts_whose_size_is_damaged(tmp_path, which, size):
+    """HDF5 1.14 never comes back from a text of size -16, so it is not shown one."""
+    path = tmp_path / "a.h5"
+    data = bytearray(results_seed())
+    places = [found.start() for found in re.finditer(b"GCOL", data)]
+    size_at = places[which] + 16 + 8
+    data[size_at : size_at + 8] = (size % 2**64).to_bytes(8, "little")
+    path.write_bytes(data)
+    with contextlib.suppress(StoreError):
+        read_all(path)
+    if size < 0:
+        with pytest.raises(StoreError, match="is damaged"):
+            Results(path)
 
 
 def test_a_material_that_is_not_there(tmp_path):
