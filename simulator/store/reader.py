@@ -49,6 +49,11 @@ _TEXTS = ("title", "case_name", "case_text", "program_version", "shown_in", "sta
 """Attributes that every results file has, as text."""
 _LENGTHS = ("duct_radius_m", "building_half_width_m", "floor_thickness_m")
 """Attributes that every results file has, as one number."""
+_SUMMARY = {
+    "cells": 0, "states": 0, "stations": 0, "steps": 0, "reduction_error": 0, "largest_ledger_residual": 0,
+    "spot_check_difference": 0, "spot_check_allowed": 0, "spot_check_hours": 1,
+}  # fmt: skip
+"""Numbers that a run may leave about itself, with their dimensions."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -305,6 +310,12 @@ class Results:
         wrong = [name for name in _TEXTS if not isinstance(self.attrs[name], str)]
         wrong += [name for name in _LENGTHS if not math.isfinite(self.attrs[name])]
         wrong += [] if self.attrs["complete"] in (0, 1) else ["complete"]
+        for name, value in self.summary.items():
+            held = np.asarray(value)
+            sound = held.dtype.kind in "iuf" and held.ndim == _SUMMARY.get(name)
+            whole = name in {"cells", "states", "stations"}
+            if name in _SUMMARY and not (sound and (np.isfinite(held).all() or not whole)):
+                wrong.append(name)
         # Years at the ends of the calendar leave no room for the run, or for the night before it.
         if wrong or start.tzinfo is not None or not 1000 <= start.year <= 9000:
             raise ValueError(wrong)

@@ -166,7 +166,7 @@ def test_a_material_that_is_not_there(tmp_path):
         ("shown_in", None), ("shown_in", 3.0), ("title", [1.0, 2.0]), ("case_name", None), ("complete", -1),
         ("complete", "no"), ("building_half_width_m", np.nan), ("floor_thickness_m", "text"),
         ("duct_radius_m", None), ("start", "0001-01-01T00:00:00"), ("start", "9999-12-31T23:00:00"),
-        ("start", "2031-01-15T18:00:00+01:00"), ("start", "2031-02-30"),
+        ("start", "2031-01-15T18:00:00+01:00"), ("start", "2031-02-30"), ("summary_steps", "many"),
     ],
 )  # fmt: skip
 def test_attributes_of_another_kind(tmp_path, name, value):
