@@ -17,6 +17,7 @@ from simulator.errors import StoreError
 from simulator.run.sizes import SHARE_OF_MEMORY, memory_of_this_machine
 from simulator.store.catalogue import CATALOGUE, PROGRAM, SCHEMA_VERSION
 from simulator.store.table_html import table_html
+from simulator.store.text_heaps import texts_are_sound
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -48,6 +49,11 @@ _TEXTS = ("title", "case_name", "case_text", "program_version", "shown_in", "sta
 """Attributes that every results file has, as text."""
 _LENGTHS = ("duct_radius_m", "building_half_width_m", "floor_thickness_m")
 """Attributes that every results file has, as one number."""
+_SUMMARY = {
+    "cells": 0, "states": 0, "stations": 0, "steps": 0, "reduction_error": 0, "largest_ledger_residual": 0,
+    "spot_check_difference": 0, "spot_check_allowed": 0, "spot_check_hours": 1,
+}  # fmt: skip
+"""Numbers that a run may leave about itself, with their dimensions."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +111,6 @@ class Results:
             self.attrs = {name: _plain(value) for name, value in self._file.attrs.items()}
             self._check_origin()
             self._datasets: dict[str, Any] = {}
-            self._labels: dict[tuple[str, str], str] = {}
             self._lengths: dict[str, int] = {}
             self._take_in()
             self._lengths = {name: self._trusted_length(name, count) for name, count in _COUNTS.items()}
@@ -133,7 +138,7 @@ class Results:
     def _repr_html_(self) -> str:
         """Write what the results hold as a table for notebooks."""
         rows = [
-            (name, " x ".join(self.dims(name)), self.units(name), self._label(name, "long_name"))
+            (name, " x ".join(self.dims(name)), self.units(name), CATALOGUE[name].long_name)
             for name in self
         ]
         end = "complete" if self.complete else "this run did not come to its end"
@@ -158,8 +163,7 @@ class Results:
         StoreError
             When the file has no such dataset.
         """
-        long_name = self._label(name, "long_name")
-        return Series(name, self.read(name), self.units(name), self.dims(name), long_name)
+        return Series(name, self.read(name), self.units(name), self.dims(name), CATALOGUE[name].long_name)
 
     def read(self, name: str, rows: int | slice = slice(None)) -> NDArray[Any]:
         """Read part of a dataset, for instance one map of the ground.
@@ -212,7 +216,9 @@ class Results:
 
     def units(self, name: str) -> str:
         """Return the unit of a dataset as stored; times are in seconds since the start of the case."""
-        return "s" if name in _COUNTS and name in self else self._label(name, "units")
+        self._dataset(name)
+        # Not out of the file: the form says them, and the file library can hang on a damaged label.
+        return CATALOGUE[name].unit
 
     @property
     def complete(self) -> bool:
@@ -304,6 +310,12 @@ class Results:
         wrong = [name for name in _TEXTS if not isinstance(self.attrs[name], str)]
         wrong += [name for name in _LENGTHS if not math.isfinite(self.attrs[name])]
         wrong += [] if self.attrs["complete"] in (0, 1) else ["complete"]
+        for name, value in self.summary.items():
+            held = np.asarray(value)
+            sound = held.dtype.kind in "iuf" and held.ndim == _SUMMARY.get(name)
+            whole = name in {"cells", "states", "stations"}
+            if name in _SUMMARY and not (sound and (np.isfinite(held).all() or not whole)):
+                wrong.append(name)
         # Years at the ends of the calendar leave no room for the run, or for the night before it.
         if wrong or start.tzinfo is not None or not 1000 <= start.year <= 9000:
             raise ValueError(wrong)
@@ -375,18 +387,6 @@ class Results:
         near = difflib.get_close_matches(name, list(self), n=1)
         raise self._error(f"has no dataset '{name}'", f"did you mean '{near[0]}'?" if near else None)
 
-    def _label(self, name: str, which: str) -> str:
-        """Text that a dataset carries; read when asked for, because there are many."""
-        if (name, which) not in self._labels:
-            try:
-                text = self._dataset(name).attrs[which]
-            except _DAMAGE:
-                text = None
-            if not isinstance(text, str):
-                raise self._error(f"is damaged: {name} has no {which}", "run the case again")
-            self._labels[name, which] = text
-        return self._labels[name, which]
-
     def _dates(self, name: str) -> NDArray[np.datetime64]:
         milliseconds = np.rint(self.read(name) * 1000.0).astype("timedelta64[ms]")
         dates: NDArray[np.datetime64] = np.datetime64(self.start, "ms") + milliseconds
@@ -403,6 +403,8 @@ def _open(path: Path) -> h5py.File:
     try:
         if not h5py.is_hdf5(path):
             raise StoreError("is not a results file", path=str(path), fix=fix)
+        if not texts_are_sound(path):
+            raise StoreError("is damaged", path=str(path), fix="run the case again")
         return h5py.File(path, "r")
     except OSError as error:
         raise StoreError(f"cannot be opened: {error.strerror or error}", path=str(path)) from error
