@@ -39,11 +39,11 @@ class KnownLanes(NamedTuple):
 
 @njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
 def room_for_lanes(count: int, stations: int, lanes: int, branches: int) -> KnownLanes:
-    """Make room for `count` settings."""
+    """Make room for `count` settings; where no duct lies no heat is ever written, so it begins at nothing."""
     return KnownLanes(
-        np.zeros(count), np.empty(count), np.empty((count, branches)),
-        np.empty((count, stations, lanes, lanes)), np.empty((count, lanes, stations)),
-        np.empty((count, lanes)), np.empty(count), np.empty(count), np.zeros(1, dtype=np.int64),
+        np.zeros(count), np.zeros(count), np.zeros((count, branches)),
+        np.zeros((count, stations, lanes, lanes)), np.zeros((count, lanes, stations)),
+        np.zeros((count, lanes)), np.zeros(count), np.zeros(count), np.zeros(1, dtype=np.int64),
     )  # fmt: skip
 
 
