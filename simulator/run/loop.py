@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from simulator.run.chain_run import ChainRun
     from simulator.run.checkpoint import Checkpoints, Part
     from simulator.run.observers import Observer
-    from simulator.section.reduced import Keeper
+    from simulator.section.kept_reduction import Keeper
     from simulator.section.solver import SectionSolver
 
 PROGRESS_EVERY = 0.1

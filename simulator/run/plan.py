@@ -29,9 +29,10 @@ from simulator.run.ground_start import start_temperatures
 from simulator.run.sizes import check_section, check_steps
 from simulator.section.direct import DirectSection
 from simulator.section.freezing import FreezingSection
+from simulator.section.kept_reduction import kept_reduction
 from simulator.section.layout import DuctPlaces, layout_from_case
 from simulator.section.operators import SectionOperators, build_operators
-from simulator.section.reduced import ReducedSection, kept_reduction
+from simulator.section.reduced import ReducedSection
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -42,7 +43,7 @@ if TYPE_CHECKING:
     from simulator.climate.series import Series
     from simulator.climate.weather import Weather
     from simulator.run.observers import Geometry
-    from simulator.section.reduced import Keeper
+    from simulator.section.kept_reduction import Keeper
     from simulator.section.solver import SectionSolver
 
 FULL_MESH_TOLERANCE = 1e-6

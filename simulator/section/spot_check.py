@@ -17,7 +17,7 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.linalg import splu
 
-from simulator.section.reduced import LANE_LOAD, SURFACE_LOAD
+from simulator.section.reduction import LANE_LOAD, SURFACE_LOAD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -8,9 +8,9 @@ import numpy as np
 
 from simulator.store.blocks import SeriesBlock
 from simulator.store.catalogue import CATALOGUE, COORDINATES, PROGRAM, SCHEMA_VERSION, STATIC
+from simulator.store.contents import coordinates_of, series_of, static_of
 from simulator.store.provenance import describe
 from simulator.store.reader import Results
-from simulator.store.writer import coordinates_of, series_of, static_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

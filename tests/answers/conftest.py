@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from simulator.run.observers import Geometry, Moment
+from simulator.store.contents import series_of
 from simulator.store.reader import Results
-from simulator.store.writer import ResultsWriter, series_of
+from simulator.store.writer import ResultsWriter
 
 JSON_CASE = '{"ducts": {"service_temperature": 333.15}}'
 """What a case built in Python leaves in its results, as far as answers read it."""

@@ -148,7 +148,7 @@ def read_part(data: bytes) -> DuctfloorError | None:
 def _empty_block() -> SeriesBlock:
     """Room for the rows that the run that was stopped had not written yet."""
     from simulator.store.blocks import SeriesBlock
-    from simulator.store.writer import coordinates_of, series_of
+    from simulator.store.contents import coordinates_of, series_of
 
     geometry = seeds.stopped_geometry()
     sizes = {name: values.size for name, values in coordinates_of(geometry).items()}
@@ -182,7 +182,7 @@ def _go_on(checkpoint: bytes, part: bytes) -> DuctfloorError | None:
 
 def read_reduction(data: bytes) -> DuctfloorError | None:
     """A kept reduction of a section: it is used whole or passed over."""
-    from simulator.section.reduced import reduction_of
+    from simulator.section.kept_reduction import reduction_of
     from simulator.store.kept_reductions import KeptReductions
 
     keeper = KeptReductions(place())

@@ -14,8 +14,9 @@ from simulator.case.loader import load_text
 from simulator.case.schema import Case
 from simulator.run.observers import Geometry, Moment
 from simulator.store.catalogue import KELVIN_AT_0_DEGC, SERIES
+from simulator.store.contents import series_of
 from simulator.store.reader import Results
-from simulator.store.writer import ResultsWriter, series_of
+from simulator.store.writer import ResultsWriter
 
 HOUR = 3_600_000
 

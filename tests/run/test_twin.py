@@ -12,7 +12,7 @@ import pytest
 from simulator.case.timetable import Drive
 from simulator.run.coupling import StepWeather
 from simulator.run.ledger import INDEX
-from simulator.section import reduced
+from simulator.section import reduction
 from tests.run.rigs import PINNED, Rig, small_case
 from tests.run.twin import Setting, Twin, build_twin
 
@@ -36,7 +36,7 @@ SMALL = {"numerics": {"stations": 3, "cell_scale": 4.0}}
 @pytest.fixture(autouse=True)
 def _every_mode(monkeypatch: pytest.MonkeyPatch) -> None:
     """Reduced sections keep every mode here, so that they must give the very same answer."""
-    monkeypatch.setattr(reduced, "SMALL_SECTION", 1000)
+    monkeypatch.setattr(reduction, "SMALL_SECTION", 1000)
 
 
 def rig_and_twin(drive: Drive, sun: float, hold: bool, *changes: Mapping[str, Any]) -> tuple[Rig, Twin]:

@@ -17,7 +17,8 @@ from scipy.sparse.linalg import eigsh
 from simulator.run.coupling import GAMMA
 from simulator.section.direct import DirectSection
 from simulator.section.operators import SectionOperators, build_operators
-from simulator.section.reduced import ReducedSection, reduce_section
+from simulator.section.reduced import ReducedSection
+from simulator.section.reduction import reduce_section
 from simulator.section.solver import SectionSolver
 from tests.section.orders import assert_order
 from tests.section.sections import section

@@ -10,15 +10,10 @@ import scipy.linalg
 from numpy.typing import NDArray
 
 from simulator.errors import SolverError
+from simulator.section.kept_reduction import fingerprint, kept_reduction
 from simulator.section.operators import SectionOperators, build_operators
-from simulator.section.reduced import (
-    SMALL_SECTION,
-    ReducedSection,
-    Reduction,
-    fingerprint,
-    kept_reduction,
-    reduce_section,
-)
+from simulator.section.reduced import ReducedSection
+from simulator.section.reduction import SMALL_SECTION, Reduction, reduce_section
 from tests.section.sections import CONCRETE, SAND, section
 
 SHORTEST, LONGEST, TOLERANCE = 10.0, 40.0 * 3600.0, 0.005
@@ -137,13 +132,13 @@ def test_any_number_of_threads_gives_the_same(operators, start, reduction) -> No
 
 
 def test_out_of_reach_is_said_with_figures(operators, start, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("simulator.section.reduced.MOST_SHIFTS", 8)
+    monkeypatch.setattr("simulator.section.reduction.MOST_SHIFTS", 8)
     with pytest.raises(SolverError, match=r"misses its tolerance: .* K instead of 1e-09 K") as caught:
         made(operators, start, tolerance=1e-9)
     assert 'numerics.solver = "direct"' in str(caught.value)
     # With room for one more the first gap is halved before it is refused.
-    monkeypatch.setattr("simulator.section.reduced.MOST_SHIFTS", 120)
-    monkeypatch.setattr("simulator.section.reduced.NARROWEST_GAP", 1.0)
+    monkeypatch.setattr("simulator.section.reduction.MOST_SHIFTS", 120)
+    monkeypatch.setattr("simulator.section.reduction.NARROWEST_GAP", 1.0)
     with pytest.raises(SolverError, match="misses its tolerance"):
         made(operators, start, tolerance=1e-9)
 
@@ -169,7 +164,7 @@ def test_a_kept_reduction_is_taken_as_it_is(operators, start, monkeypatch: pytes
     first = kept_reduction(shelf, operators, start, **TOLD)
     assert len(shelf.kept) == 1
     with monkeypatch.context() as patch:
-        patch.setattr("simulator.section.reduced.reduce_section", None)
+        patch.setattr("simulator.section.kept_reduction.reduce_section", None)
         again = kept_reduction(shelf, operators, start, **TOLD)
     assert np.array_equal(again.modes, first.modes)
     assert np.array_equal(again.rates, first.rates)

@@ -11,7 +11,8 @@ from scipy.linalg import expm
 from simulator.errors import SolverError
 from simulator.section.direct import KEPT_STAGES, DirectSection
 from simulator.section.operators import SectionOperators, build_operators
-from simulator.section.reduced import SMALL_SECTION, ReducedSection, reduce_section
+from simulator.section.reduced import ReducedSection
+from simulator.section.reduction import SMALL_SECTION, reduce_section
 from simulator.section.solver import SectionSolver
 from tests.section.sections import CONCRETE, SAND, section
 

@@ -9,14 +9,8 @@ import pytest
 import scipy.linalg
 
 from simulator.section.operators import SectionOperators, build_operators
-from simulator.section.reduced import (
-    LANE_LOAD,
-    SMALL_SECTION,
-    SURFACE_LOAD,
-    ReducedSection,
-    Reduction,
-    reduce_section,
-)
+from simulator.section.reduced import ReducedSection
+from simulator.section.reduction import LANE_LOAD, SMALL_SECTION, SURFACE_LOAD, Reduction, reduce_section
 from simulator.section.spot_check import periods_of, spot_check
 from tests.section.sections import CONCRETE, SAND, section
 

@@ -12,7 +12,7 @@ import pytest
 from pydantic import BaseModel
 
 from simulator.run.observers import Geometry, Moment
-from simulator.store.writer import series_of
+from simulator.store.contents import series_of
 
 START = dt.datetime(2024, 2, 28, 18, 0)
 EVERY_PART = frozenset({"moisture", "flue", "stove", "water", "house", "switching", "whole"})

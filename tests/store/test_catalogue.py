@@ -8,7 +8,8 @@ import pytest
 
 from simulator.store.blocks import rows_per_block
 from simulator.store.catalogue import CATALOGUE, COORDINATES, FIELDS, SERIES, STATIC
-from simulator.store.writer import ResultsWriter, series_of
+from simulator.store.contents import series_of
+from simulator.store.writer import ResultsWriter
 
 
 def test_every_dimension_is_a_coordinate():

@@ -18,7 +18,7 @@ from simulator.answers.members import Outcome, Span, Task
 from simulator.answers.outputs import OUTPUTS
 from simulator.errors import StoreError
 from simulator.run.checkpoint import Place, check_place
-from simulator.section.reduced import reduction_of
+from simulator.section.kept_reduction import reduction_of
 from simulator.store.checkpoint import read_checkpoint
 from simulator.store.kept_members import KeptMembers
 from simulator.store.kept_reductions import KeptReductions

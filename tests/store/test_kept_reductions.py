@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from simulator.run.plan import plan
-from simulator.section.reduced import kept_reduction
+from simulator.section.kept_reduction import kept_reduction
 from simulator.store.kept_reductions import MOST_FILES, KeptReductions
 from tests.run.rigs import small_case
 

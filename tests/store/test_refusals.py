@@ -13,10 +13,11 @@ import pytest
 from simulator.errors import SolverError, StoreError
 from simulator.run.observers import Moment
 from simulator.store import record as record_module
+from simulator.store.contents import expected_bytes
 from simulator.store.destination import readable_size
 from simulator.store.reader import Results
 from simulator.store.record import record
-from simulator.store.writer import ResultsWriter, expected_bytes
+from simulator.store.writer import ResultsWriter
 
 
 class Usage(NamedTuple):

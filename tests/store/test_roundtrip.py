@@ -11,8 +11,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as some
 
 from simulator.store.catalogue import CATALOGUE, COORDINATES, FIELDS, SERIES
+from simulator.store.contents import expected_bytes
 from simulator.store.reader import Results
-from simulator.store.writer import ResultsWriter, expected_bytes
+from simulator.store.writer import ResultsWriter
 from tests.examples import examples
 
 

@@ -1,0 +1,104 @@
+"""Reductions taken from a keeper, under a name that changes with every number that they are made from."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING, Protocol
+
+import numpy as np
+
+from simulator.section.reduction import LANE_LOAD, SAFETY, SURFACE_LOAD, Reduction, reduce_section
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from simulator.section.operators import SectionOperators
+
+
+class Keeper(Protocol):
+    """Anything that keeps named arrays under a fingerprint."""
+
+    def get(self, fingerprint: str) -> dict[str, NDArray[np.float64]] | None:
+        """Return what is kept under a fingerprint, or None."""
+        ...
+
+    def put(self, fingerprint: str, arrays: Mapping[str, NDArray[np.float64]]) -> None:
+        """Keep arrays under a fingerprint."""
+        ...
+
+
+def fingerprint(operators: SectionOperators, start: NDArray[np.float64], *settings: float) -> str:
+    """Name of a reduction: changes with every number that it is made from."""
+    digest = hashlib.sha256(repr((SAFETY, LANE_LOAD, SURFACE_LOAD, *settings)).encode())
+    matrix = operators.stiffness
+    for array in (
+        operators.capacity, matrix.indptr, matrix.indices, matrix.data, operators.injection,
+        operators.reading, operators.floor_cells, start,
+    ):  # fmt: skip
+        digest.update(np.ascontiguousarray(array).tobytes())
+    return digest.hexdigest()[:32]
+
+
+def kept_reduction(
+    keeper: Keeper | None,
+    operators: SectionOperators,
+    start: NDArray[np.float64],
+    *,
+    shortest: float,
+    longest: float,
+    tolerance: float,
+    everywhere: bool = False,
+    threads: int = 1,
+) -> Reduction:
+    """Take a reduction from `keeper`, or make it and hand it over; see `reduce_section`."""
+    settings = {"shortest": shortest, "longest": longest, "tolerance": tolerance, "everywhere": everywhere}
+    name = fingerprint(operators, start, *(float(value) for value in settings.values()))
+    kept = keeper.get(name) if keeper is not None else None
+    found = None if kept is None else reduction_of(kept, operators.cells)
+    if found is not None:
+        return found
+    reduction = reduce_section(
+        operators,
+        start,
+        shortest=shortest,
+        longest=longest,
+        tolerance=tolerance,
+        everywhere=everywhere,
+        threads=threads,
+    )
+    if keeper is not None:
+        keeper.put(
+            name,
+            {
+                "modes": reduction.modes,
+                "rates": reduction.rates,
+                "error": np.array(reduction.error),
+                "shifts": np.array(reduction.shifts),
+            },
+        )
+    return reduction
+
+
+def reduction_of(kept: Mapping[str, NDArray[np.float64]], cells: int) -> Reduction | None:
+    """Put a reduction together out of kept arrays.
+
+    Parameters
+    ----------
+    kept : mapping of str to ndarray
+    cells : int
+        Of the section.
+
+    Returns
+    -------
+    Reduction or None
+        None when the arrays are not those of a reduction of so many cells.
+    """
+    if kept.keys() != {"modes", "rates", "error", "shifts"}:
+        return None
+    modes, rates, error, shifts = (kept[name] for name in ("modes", "rates", "error", "shifts"))
+    fits = rates.ndim == shifts.ndim == 1 and error.ndim == 0 and modes.shape == (cells, rates.size)
+    if not fits or not all(np.isfinite(array).all() for array in kept.values()) or (rates < 0.0).any():
+        return None
+    return Reduction(modes, rates, float(error), tuple(shifts.tolist()))
