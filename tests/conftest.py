@@ -22,6 +22,10 @@ from tests.examples import register  # noqa: E402
 register()
 
 NUMERICS = {"section", "air", "plant", "house", "run"}
+COMPILE_FIRST = (
+    "run/test_loop.py", "run/test_flue_run.py", "plant/test_chain_accounts.py", "run/test_moist_run.py",
+)  # fmt: skip
+"""Files that compile different loops, for two processes in turn: each then finds what the other one compiled."""
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -32,12 +36,19 @@ def pytest_configure(config: pytest.Config) -> None:
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put long files first: one at the end would keep one process busy while the other has nothing left.
+    """Put long files early: one at the end would keep one process busy while the other has nothing left.
 
-    Last comes the table of published checks, which takes what their own files computed.
+    Before them come the files that compile most; last the table of published checks, which takes what their
+    own files computed.
     """
     long = {item.path for item in items if item.get_closest_marker("slow")}
-    items.sort(key=lambda item: (item.path.name == "test_table.py", item.path not in long))
+    first = {name: place for place, name in enumerate(COMPILE_FIRST)}
+
+    def order(item: pytest.Item) -> tuple[bool, int, bool]:
+        name = f"{item.path.parent.name}/{item.path.name}"
+        return item.path.name == "test_table.py", first.get(name, len(first)), item.path not in long
+
+    items.sort(key=order)
 
 
 @pytest.fixture(autouse=True)
