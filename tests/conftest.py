@@ -25,7 +25,7 @@ NUMERICS = {"section", "air", "plant", "house", "run"}
 COMPILE_FIRST = (
     "run/test_loop.py", "run/test_flue_run.py", "plant/test_chain_accounts.py", "run/test_moist_run.py",
 )  # fmt: skip
-"""Files that compile different loops, for two processes in turn: each then finds what the other one compiled."""
+"""Files that compile different loops, for two processes in turn: each finds what the other one compiled."""
 
 
 def pytest_configure(config: pytest.Config) -> None:
