@@ -45,7 +45,7 @@ _LONGEST_RUN = 1e10
 _LARGEST_NUMBER = 1e30
 """Far above whatever a run gives in SI units; sums and squares of such numbers stay finite."""
 _COUNTS = {"time": "rows_written", "field_time": "field_rows_written"}
-_TEXTS = ("title", "case_name", "case_text", "program_version", "shown_in", "start")
+_TEXTS = ("title", "case_name", "case_text", "program_version", "shown_in", "start", "input_hash")
 """Attributes that every results file has, as text."""
 _LENGTHS = ("duct_radius_m", "building_half_width_m", "floor_thickness_m")
 """Attributes that every results file has, as one number."""
@@ -339,6 +339,7 @@ class Results:
                 not isinstance(dataset, h5py.Dataset)
                 or dataset.ndim != len(form.dims)
                 or dataset.dtype.kind != form.dtype[0]
+                or dataset.dtype.itemsize > 8
                 or dataset.external
                 or dataset.is_virtual
             ):

@@ -83,6 +83,7 @@ def test_a_few_bytes_that_stand_for_terabytes(tmp_path, little_memory):
         ("section_material", {"data": np.zeros(0)}),
         ("segment_branch", {"data": np.array([1.0])}),
         ("air_temperature", {"data": np.zeros((10, 0, 3))}),
+        ("room_temperature", {"data": np.full(13, 280.0, dtype=np.longdouble)}),
     ],
 )
 def test_datasets_of_another_kind(tmp_path, name, how):
@@ -167,6 +168,7 @@ def test_a_material_that_is_not_there(tmp_path):
         ("complete", "no"), ("building_half_width_m", np.nan), ("floor_thickness_m", "text"),
         ("duct_radius_m", None), ("start", "0001-01-01T00:00:00"), ("start", "9999-12-31T23:00:00"),
         ("start", "2031-01-15T18:00:00+01:00"), ("start", "2031-02-30"), ("summary_steps", "many"),
+        ("input_hash", None),
     ],
 )  # fmt: skip
 def test_attributes_of_another_kind(tmp_path, name, value):
