@@ -14,9 +14,9 @@ from numba import njit
 
 from simulator.physics.air_kernels import conductivity, heat_capacity, viscosity, within_fit
 from simulator.physics.annulus_kernels import annulus_reynolds, nusselt_over
+from simulator.physics.cover_kernels import radiative_film
 from simulator.physics.flue_film_kernels import convection_film, radiated_film
 from simulator.physics.flue_gas_kernels import heat_capacity as gas_heat_capacity
-from simulator.physics.flue_gas_radiation_kernels import STEFAN_BOLTZMANN
 
 PIPE_EMISSIVITY = 0.8
 """Of oxidised steel pipe [1]; handbook value from memory."""
@@ -31,7 +31,7 @@ def radiation_film(inner: float, outer: float, inner_diameter: float, outer_diam
     sigma (T1^2 + T2^2)(T1 + T2) / (1/e + (d/D)(1/e - 1)).
     """
     exchange = 1.0 / PIPE_EMISSIVITY + inner_diameter / outer_diameter * (1.0 / PIPE_EMISSIVITY - 1.0)
-    return STEFAN_BOLTZMANN * (inner * inner + outer * outer) * (inner + outer) / exchange
+    return radiative_film(inner, outer) / exchange
 
 
 @njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import Any
+from typing import Any, overload
 
 from simulator.case.toml_reading import read_toml
 from simulator.case.units import parse
@@ -38,6 +38,14 @@ class CaseValues:
         """Return the entries of a list of tables; empty when there is none."""
         found = self.tables.get(name)
         return [entry for entry in found if isinstance(entry, dict)] if isinstance(found, list) else []
+
+    @overload
+    def quantity(self, table: dict[str, Any], key: str, dimension: str, default: float) -> float: ...
+
+    @overload
+    def quantity(
+        self, table: dict[str, Any], key: str, dimension: str, default: float | None
+    ) -> float | None: ...
 
     def quantity(
         self, table: dict[str, Any], key: str, dimension: str, default: float | None

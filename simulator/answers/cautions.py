@@ -345,5 +345,4 @@ def _service_temperature(case_text: str) -> float:
     pipe = None if case.in_si else PIPES.get(str(ducts.get("material", "")))
     default = float(Ducts.model_fields["service_temperature"].default)
     usual = default if pipe is None else pipe.service_temperature
-    found = case.quantity(ducts, "service_temperature", "temperature", usual)
-    return usual if found is None else found
+    return case.quantity(ducts, "service_temperature", "temperature", usual)

@@ -280,5 +280,4 @@ def findings(results: Results) -> list[Finding]:
 def _flue_service_temperature(case_text: str) -> float:
     default = float(Flue.model_fields["service_temperature"].default)
     case = CaseValues(case_text)
-    found = case.quantity(case.table("flue"), "service_temperature", "temperature", default)
-    return default if found is None else found
+    return case.quantity(case.table("flue"), "service_temperature", "temperature", default)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -13,6 +12,7 @@ from simulator.case.keys import key_of
 from simulator.case.loader import load_text
 from simulator.case.locate import line_of
 from simulator.case.schema import Case
+from simulator.case.toml_reading import read_toml
 from simulator.case.toml_text import toml_text
 from simulator.errors import CaseError
 
@@ -29,7 +29,7 @@ def data_of(case: Case) -> dict[str, Any]:
     """
     if not case.source_text:
         raise CaseError("this case was not read from a file, so there is no text to change", fix="use `load`")
-    return tomllib.loads(case.source_text)
+    return read_toml(case.source_text)
 
 
 def changed(case: Case, changes: Mapping[str, object]) -> Case:

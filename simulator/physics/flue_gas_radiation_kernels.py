@@ -16,8 +16,8 @@ import math
 import numpy as np
 from numba import njit
 
-STEFAN_BOLTZMANN = 5.670374419e-8
-"""[W/(m2.K4)], CODATA 2018."""
+from simulator.physics.cover_kernels import STEFAN_BOLTZMANN
+
 BEAM_SHARE = 0.94
 """Mean beam length of a long cylinder over its diameter [2]."""
 BAR_CENTIMETRE = 1000.0

@@ -21,8 +21,8 @@ import math
 
 from numba import njit
 
-GRAVITY = 9.80665
-"""Standard gravity [m/s2]."""
+from simulator.physics.free_convection_kernels import GRAVITY
+
 FREE_FACTOR = 0.549
 """Nusselt number over the fourth root of the Rayleigh number [1]."""
 

@@ -49,3 +49,11 @@ def section(
         **kind,
         **rest,
     )
+
+
+def two_pipes(cell_scale: float) -> SectionLayout:
+    """One half of a slab on sand with a pipe in the middle and one beside it, held at a temperature below."""
+    return section(
+        [(0.0, 0.35, 0.05), (0.45, 0.35, 0.05)], width=(0.0, 1.0), depth=1.5,
+        layers=[(CONCRETE, 0.1), (SAND, 1.4)], bottom="temperature", mirrored=True, cell_scale=cell_scale,
+    )  # fmt: skip

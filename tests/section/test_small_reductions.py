@@ -14,18 +14,14 @@ from simulator.section.kept_reduction import fingerprint, kept_reduction
 from simulator.section.operators import SectionOperators, build_operators
 from simulator.section.reduced import ReducedSection
 from simulator.section.reduction import SMALL_SECTION, Reduction, reduce_section
-from tests.section.sections import CONCRETE, SAND, section
+from tests.section.sections import two_pipes
 
 SHORTEST, LONGEST, TOLERANCE = 10.0, 40.0 * 3600.0, 0.005
 
 
 @pytest.fixture(scope="module")
 def operators() -> SectionOperators:
-    layers = [(CONCRETE, 0.1), (SAND, 1.4)]
-    made = build_operators(
-        section([(0.0, 0.35, 0.05), (0.45, 0.35, 0.05)], width=(0.0, 1.0), depth=1.5, layers=layers,
-                bottom="temperature", mirrored=True, cell_scale=2.5)
-    )  # fmt: skip
+    made = build_operators(two_pipes(2.5))
     assert SMALL_SECTION < made.cells < 500
     return made
 

@@ -12,7 +12,7 @@ from simulator.section.operators import SectionOperators, build_operators
 from simulator.section.reduced import ReducedSection
 from simulator.section.reduction import LANE_LOAD, SMALL_SECTION, SURFACE_LOAD, Reduction, reduce_section
 from simulator.section.spot_check import periods_of, spot_check
-from tests.section.sections import CONCRETE, SAND, section
+from tests.section.sections import two_pipes
 
 RUN = 30 * 86400.0
 TOLERANCE = 0.005
@@ -21,11 +21,7 @@ PERIODS = periods_of(RUN)
 
 @pytest.fixture(scope="module")
 def operators() -> SectionOperators:
-    layers = [(CONCRETE, 0.1), (SAND, 1.4)]
-    made = build_operators(
-        section([(0.0, 0.35, 0.05), (0.45, 0.35, 0.05)], width=(0.0, 1.0), depth=1.5, layers=layers,
-                bottom="temperature", mirrored=True, cell_scale=1.5)
-    )  # fmt: skip
+    made = build_operators(two_pipes(1.5))
     assert made.cells > SMALL_SECTION
     return made
 

@@ -6,6 +6,7 @@ import contextlib
 import os
 import re
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import h5py
@@ -31,10 +32,17 @@ from tests.fuzz.seeds import chain_seed, results_seed
 from tests.store.shed import left, write_case
 
 
+@contextlib.contextmanager
+def spoilt(path: Path, seed: bytes) -> Iterator[h5py.File]:
+    """Good results, open to be spoilt."""
+    path.write_bytes(seed)
+    with h5py.File(path, "r+") as file:
+        yield file
+
+
 def tampered(path: Path, name: str, **how) -> Path:
     """Results in which one dataset is replaced."""
-    path.write_bytes(results_seed())
-    with h5py.File(path, "r+") as file:
+    with spoilt(path, results_seed()) as file:
         del file[name]
         dataset = file.create_dataset(name, **how)
         dataset.attrs.update({"units": "degC", "long_name": "x"})
@@ -96,8 +104,7 @@ def test_datasets_of_another_kind(tmp_path, name, how):
 def test_places_that_stand_for_terabytes(tmp_path, little_memory):
     """What is looked at on opening is looked at only where it can be held."""
     path = tmp_path / "a.h5"
-    path.write_bytes(results_seed())
-    with h5py.File(path, "r+") as file:
+    with spoilt(path, results_seed()) as file:
         of_segments = [name for name in file if CATALOGUE.get(name) and CATALOGUE[name].dims == ("segment",)]
         for name in of_segments:
             labels = {"units": file[name].attrs["units"], "long_name": "x"}
@@ -113,8 +120,7 @@ def test_places_that_stand_for_terabytes(tmp_path, little_memory):
 def test_numbers_that_cannot_be(tmp_path, value):
     """Nothing that a run gives in SI units comes near 1e30; sums of such numbers would overflow."""
     path = tmp_path / "a.h5"
-    path.write_bytes(results_seed())
-    with h5py.File(path, "r+") as file:
+    with spoilt(path, results_seed()) as file:
         file["room_temperature"][2] = value
     with Results(path) as results, pytest.raises(StoreError, match="room_temperature cannot be read"):
         results["room_temperature"]
@@ -125,8 +131,7 @@ def test_numbers_that_cannot_be(tmp_path, value):
 def test_labels_are_those_of_the_form(tmp_path, label, value):
     """The version of the form says units and meanings; labels in the file are for other programs."""
     path = tmp_path / "a.h5"
-    path.write_bytes(results_seed())
-    with h5py.File(path, "r+") as file:
+    with spoilt(path, results_seed()) as file:
         del file["room_temperature"].attrs[label]
         if value is not None:
             file["room_temperature"].attrs[label] = value
@@ -154,8 +159,7 @@ def test_texts_whose_size_is_damaged(tmp_path, which, size):
 
 def test_a_material_that_is_not_there(tmp_path):
     path = tmp_path / "a.h5"
-    path.write_bytes(results_seed())
-    with h5py.File(path, "r+") as file:
+    with spoilt(path, results_seed()) as file:
         file["section_material"][0, 0] = -2
     with pytest.raises(StoreError, match="is damaged"):
         Results(path)
@@ -174,8 +178,7 @@ def test_a_material_that_is_not_there(tmp_path):
 def test_attributes_of_another_kind(tmp_path, name, value):
     """The last years of the calendar leave no room for a run, and local time has no zone."""
     path = tmp_path / "a.h5"
-    path.write_bytes(results_seed())
-    with h5py.File(path, "r+") as file:
+    with spoilt(path, results_seed()) as file:
         del file.attrs[name]
         if value is not None:
             file.attrs[name] = value
@@ -193,8 +196,7 @@ def test_attributes_of_another_kind(tmp_path, name, value):
 def test_results_that_carry_no_case(tmp_path, text, little_memory):
     """Cautions fall back on the usual limits; what needs the case says that it is not there."""
     path = tmp_path / "a.h5"
-    path.write_bytes(chain_seed())
-    with h5py.File(path, "r+") as file:
+    with spoilt(path, chain_seed()) as file:
         file.attrs["case_text"] = text
     with Results(path) as results:
         assert cautions(results) is not None
@@ -206,8 +208,7 @@ def test_results_that_carry_no_case(tmp_path, text, little_memory):
 def test_results_without_a_row_have_no_cautions(tmp_path):
     """What a run leaves that was killed before its first row was on the disk."""
     path = tmp_path / "a.h5"
-    path.write_bytes(results_seed())
-    with h5py.File(path, "r+") as file:
+    with spoilt(path, results_seed()) as file:
         file["rows_written"][()] = 0
         file["field_rows_written"][()] = 0
     with Results(path) as results:
@@ -219,8 +220,7 @@ def test_results_without_a_row_have_no_cautions(tmp_path):
 def test_results_in_which_only_gas_goes(tmp_path):
     """Every way is said to be the flue's: no duct air is left to tell of."""
     path = tmp_path / "a.h5"
-    path.write_bytes(chain_seed())
-    with h5py.File(path, "r+") as file:
+    with spoilt(path, chain_seed()) as file:
         file["branch_group"][...] = 1
     with Results(path) as results:
         assert isinstance(cautions(results), list)
@@ -236,8 +236,7 @@ def test_links_that_lead_out_of_a_file(tmp_path):
     with h5py.File(secret, "w") as file:
         file["x"] = np.arange(4.0)
     path = tmp_path / "a.h5"
-    path.write_bytes(results_seed())
-    with h5py.File(path, "r+") as file:
+    with spoilt(path, results_seed()) as file:
         del file["room_temperature"]
         file["room_temperature"] = h5py.ExternalLink(str(secret), "x")
     with pytest.raises(StoreError, match="is damaged"):
