@@ -26,7 +26,7 @@ def fingerprint(package: Path) -> str:
             digest.update(version(library).encode())
         except PackageNotFoundError:
             digest.update(b"none")
-    for source in sorted(package.glob("*/*_kernels.py")):
+    for source in [*sorted(package.glob("*/*_kernels.py")), *package.glob("kernel.py")]:
         digest.update(source.name.encode())
         digest.update(source.read_bytes())
     return digest.hexdigest()[:16]

@@ -15,7 +15,7 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "simulator"
 ORDER: tuple[frozenset[str], ...] = (
-    frozenset({"errors", "version", "compiled"}),
+    frozenset({"errors", "version", "compiled", "kernel"}),
     frozenset({"physics", "case"}),
     frozenset({"climate"}),
     frozenset({"section", "air", "plant", "house"}),
@@ -88,8 +88,9 @@ def violations(module: str, source: str) -> list[str]:
                 breaches.append(f"{where}: name the folder, not the package")
             elif target != folder and RANK[target] >= rank:
                 breaches.append(f"{where}: not further left than {folder}")
-            if is_kernel and not (len(parts) > 2 and parts[2].endswith("_kernels")):
-                breaches.append(f"{where}: of the package, a kernel imports only other kernels")
+            others = target == "kernel" or (len(parts) > 2 and parts[2].endswith("_kernels"))
+            if is_kernel and not others:
+                breaches.append(f"{where}: a kernel imports its decorator and other kernels only")
         elif is_kernel and parts[0] not in KERNEL_IMPORTS:
             breaches.append(f"{where}: a kernel imports only {', '.join(sorted(KERNEL_IMPORTS))}")
         if parts[0] in NOT_IN_NUMERICS and rank <= RANK_OF_RUN:

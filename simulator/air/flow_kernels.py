@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
+from simulator.kernel import kernel
 from simulator.physics.air_kernels import density as dry_air_density
 from simulator.physics.air_kernels import heat_capacity as dry_air_heat_capacity
 from simulator.physics.air_kernels import within_fit
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def total_mass_flow(
     share: float,
     intake: float,
@@ -33,13 +32,13 @@ def total_mass_flow(
     return value * (volume_flow * share if share > 0.0 else off_volume_flow)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def air_heat_capacity(temperature: float, pinned: float) -> float:
     """Heat capacity of the air [J/(kg.K)] at `temperature` [K], or the pinned one."""
     return dry_air_heat_capacity(within_fit(temperature)) if math.isnan(pinned) else pinned
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def fan_power(share: float, full: float) -> float:
     """Electric power [W] at a share of full speed: the cube law of fans."""
     return full * share * share * share

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.air_kernels import conductivity, heat_capacity, viscosity, within_fit
 from simulator.physics.annulus_kernels import annulus_reynolds, nusselt_over
 from simulator.physics.cover_kernels import radiative_film
@@ -24,7 +24,7 @@ LEAST_FLOW = 1e-9
 """Capacity flow [W/K] that stands for a stream that is not moving."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def radiation_film(inner: float, outer: float, inner_diameter: float, outer_diameter: float) -> float:
     """Film [W/(m2.K)] on the inner pipe for radiation between long concentric grey pipes at two temperatures.
 
@@ -34,7 +34,7 @@ def radiation_film(inner: float, outer: float, inner_diameter: float, outer_diam
     return radiative_film(inner, outer) / exchange
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def bare_conductance(
     gas_flow: float,
     gas: float,
@@ -65,7 +65,7 @@ def bare_conductance(
     return perimeter / (1.0 + perimeter * pipe), film
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def annulus_conductances(
     air_flow: float, air: float, inner_diameter: float, outer_diameter: float, begin: float, end: float
 ) -> tuple[float, float]:
@@ -83,7 +83,7 @@ def annulus_conductances(
     return math.pi * inner_diameter * inside, math.pi * outer_diameter * outside
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def two_streams(
     gas_capacity: float,
     air_capacity: float,
@@ -115,7 +115,7 @@ def two_streams(
     return cosine - half * sine, -b * sine, -c * sine, cosine + half * sine
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def gas_capacity_flow(gas_flow: float, gas: float, low: np.ndarray, high: np.ndarray) -> float:
     """Capacity flow of the gas [W/K] at a temperature [K]."""
     return gas_flow * gas_heat_capacity(min(max(gas, 200.0), 1500.0), low, high)

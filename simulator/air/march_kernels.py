@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.air_kernels import prandtl, within_fit
 from simulator.physics.internal_flow_kernels import film_coefficient, reynolds_number
 from simulator.physics.pipe_surface_kernels import film_factor
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def air_to_wall(
     air: np.ndarray,
     mass_flow: np.ndarray,

@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
+from simulator.kernel import kernel
 from simulator.physics.moist_air_kernels import (
     VAPORISATION_HEAT,
     VAPOUR_HEAT_CAPACITY,
@@ -26,7 +25,7 @@ SAME_TEMPERATURE = 1e-12
 """Change of the surface temperature [K] at which it is settled."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def heat_of_settling(air: float, surface: float) -> float:
     """Heat [J/kg] set free by vapour of the air's temperature [K] that turns to water at the surface's.
 
@@ -37,14 +36,14 @@ def heat_of_settling(air: float, surface: float) -> float:
     return vapour - WATER_HEAT_CAPACITY * (surface - ZERO_CELSIUS)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def heat_share(capacity_flow: float, conductance: float, length: float, ground: float) -> float:
     """Heat flow per length and kelvin [W/(m.K)] from air to ground that yields by `ground` [K.m/W]."""
     exchange = -math.expm1(-conductance * length / capacity_flow) * capacity_flow / length
     return exchange / (1.0 + exchange * ground)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def wet_segment(
     air: float,
     ratio: float,

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.air_kernels import density as dry_air_density
 from simulator.physics.air_kernels import viscosity, within_fit
 from simulator.physics.fan_kernels import fan_pressure, fan_slope
@@ -30,7 +30,7 @@ SMALLEST = 1e-300
 """Keeps divisors above 0."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def loss_and_slope(
     flow: float, diameter: float, length: float, relative_roughness: float, loss: float, rho: float, mu: float
 ) -> tuple[float, float]:
@@ -64,7 +64,7 @@ def loss_and_slope(
     return (by_friction + by_losses) * flow, (2.0 + bending) * by_friction + 2.0 * by_losses
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def flow_at_pressure(
     pressure: float,
     diameter: float,
@@ -98,7 +98,7 @@ def flow_at_pressure(
     return flow
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def flows_at_pressure(
     pressure: float,
     diameter: float,
@@ -120,7 +120,7 @@ def flows_at_pressure(
     return total
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def split(
     total: float,
     diameter: float,
@@ -190,7 +190,7 @@ def split(
     return high
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def meet(
     speed: float,
     density: float,
@@ -292,7 +292,7 @@ def meet(
     return total, split(total, diameter, length, relative_roughness, loss, ducts, rho, mu, flow)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def air_of_branches(
     air: np.ndarray,
     pressure: float,

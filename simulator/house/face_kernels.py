@@ -9,8 +9,8 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.cover_kernels import (
     LEAST_DIFFERENCE,
     inside_film,
@@ -79,13 +79,13 @@ class HouseFixed(NamedTuple):
     soil_area: float
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def work_size(fixed: HouseFixed) -> int:
     """Size of `work`."""
     return WORK_HEAD + PER_SURFACE * fixed.area.size + PER_MASS * fixed.mass_capacity.size
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def place_sun(fixed: HouseFixed, inputs: np.ndarray, work: np.ndarray) -> None:
     """Share out the sun: kept inside in all, on the floor, on masses, on the faces of the surfaces [W]."""
     surfaces = fixed.area.size
@@ -107,7 +107,7 @@ def place_sun(fixed: HouseFixed, inputs: np.ndarray, work: np.ndarray) -> None:
         work[WORK_HEAD + PER_SURFACE * surfaces + PER_MASS * m + MASS_SUN] = inside * fixed.mass_sun[m]
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def solve_faces(
     fixed: HouseFixed,
     masses: np.ndarray,
@@ -176,7 +176,7 @@ def solve_faces(
     return float(change)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def take_coefficients(
     fixed: HouseFixed, inputs: np.ndarray, work: np.ndarray, room: float, floor: float, ratio: float
 ) -> None:

@@ -42,7 +42,6 @@ work (work_size,)
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
 from simulator.house.face_kernels import (
     COVER,
@@ -99,6 +98,7 @@ from simulator.house.face_kernels import (
     take_coefficients,
     work_size,
 )
+from simulator.kernel import kernel
 from simulator.physics.air_kernels import density, heat_capacity, within_fit
 from simulator.physics.cover_kernels import leaf_conductance, leaf_ratio, pore_resistance
 from simulator.physics.moist_air_kernels import latent_heat, mass_transfer_coefficient, saturation_ratio
@@ -157,7 +157,7 @@ SOIL_FILM = 3.0
 """Film of the air at wet soil [W/(m2.K)] where the floor has none."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def _leaks_and_vapour(
     fixed: HouseFixed, inputs: np.ndarray, work: np.ndarray, room: float, floor: float, ratio: float
 ) -> None:
@@ -190,7 +190,7 @@ def _leaks_and_vapour(
         work[LATENT] += work[SOIL_K] * (work[SOIL_RATIO] - ratio) * latent_heat(floor)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def _to_air(fixed: HouseFixed, inputs: np.ndarray, work: np.ndarray, room: float, to_node: float) -> float:
     """Heat to the room's air [W] with the latest faces; `to_node` [W] of it goes on to the radiant node."""
     surfaces = fixed.area.size
@@ -205,7 +205,7 @@ def _to_air(fixed: HouseFixed, inputs: np.ndarray, work: np.ndarray, room: float
     return float(heat)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def open_house(
     fixed: HouseFixed,
     masses: np.ndarray,
@@ -314,7 +314,7 @@ def open_house(
     return passes
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def close_house(
     fixed: HouseFixed,
     masses: np.ndarray,

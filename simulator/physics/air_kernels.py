@@ -6,7 +6,7 @@ The bodies use arithmetic only, so the uncompiled function behind each of them (
 
 from __future__ import annotations
 
-from numba import njit
+from simulator.kernel import kernel
 
 GAS_CONSTANT = 287.055
 """Gas constant of dry air [J/(kg.K)]: 8.314462 J/(mol.K) over 28.9647 g/mol."""
@@ -14,7 +14,7 @@ LOWEST_FIT, HIGHEST_FIT = 200.0, 900.0
 """Range of the fits [K]."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def within_fit(temperature: float) -> float:
     """Nearest temperature [K] at which the fits hold, so that an absurd case stays finite and can be told."""
     if temperature < LOWEST_FIT:
@@ -22,13 +22,13 @@ def within_fit(temperature: float) -> float:
     return min(temperature, HIGHEST_FIT)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def density(temperature: float, pressure: float) -> float:
     """Density [kg/m3] of dry air as an ideal gas from temperature [K] and pressure [Pa]."""
     return pressure / (GAS_CONSTANT * temperature)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def pressure_at(elevation: float) -> float:
     """Mean pressure [Pa] at an elevation [m] above sea level.
 
@@ -38,7 +38,7 @@ def pressure_at(elevation: float) -> float:
     return pressure
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def heat_capacity(temperature: float) -> float:
     """Specific heat at constant pressure [J/(kg.K)] from temperature [K].
 
@@ -48,7 +48,7 @@ def heat_capacity(temperature: float) -> float:
     return 1034.09 + t * (-284.887 + t * (781.6818 + t * (-497.0786 + t * 107.7024)))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def viscosity(temperature: float) -> float:
     """Dynamic viscosity [Pa.s] from temperature [K].
 
@@ -59,7 +59,7 @@ def viscosity(temperature: float) -> float:
     return 7.380255e-09 + t * (2.370414e-05 + t * (-6.493473e-06 + t * (1.441263e-06 - t * 1.385038e-07)))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def conductivity(temperature: float) -> float:
     """Thermal conductivity [W/(m.K)] from temperature [K].
 
@@ -70,7 +70,7 @@ def conductivity(temperature: float) -> float:
     return -8.321587e-04 + t * (3.342833e-02 + t * (-7.815954e-03 + t * (1.736894e-03 - t * 1.665342e-04)))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def prandtl(temperature: float) -> float:
     """Prandtl number [-] from temperature [K]: viscosity times specific heat over conductivity."""
     return viscosity(temperature) * heat_capacity(temperature) / conductivity(temperature)

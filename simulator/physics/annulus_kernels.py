@@ -21,8 +21,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.internal_flow_kernels import (
     LAMINAR_END,
     TURBULENT_START,
@@ -41,7 +41,7 @@ OUTER_NUSSELT = np.array(
 )
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def developed_laminar_nusselt(ratio: float, inner: bool) -> float:
     """Developed laminar Nusselt number [-] of the inner or outer wall, on the hydraulic diameter [1]."""
     shape = min(max(ratio, SMALLEST_RATIO), LARGEST_RATIO)
@@ -54,7 +54,7 @@ def developed_laminar_nusselt(ratio: float, inner: bool) -> float:
     return nusselt
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def laminar_moment(distance: float, graetz_length: float, prandtl: float, ratio: float, inner: bool) -> float:
     """Mean laminar Nusselt number from the entrance to `distance` [m], times `distance` [m] [2].
 
@@ -77,7 +77,7 @@ def laminar_moment(distance: float, graetz_length: float, prandtl: float, ratio:
     return distance * root
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def laminar_nusselt_over(
     reynolds: float, prandtl: float, ratio: float, hydraulic: float, begin: float, end: float, inner: bool
 ) -> float:
@@ -88,7 +88,7 @@ def laminar_nusselt_over(
     return max(moment / (end - begin), developed_laminar_nusselt(ratio, inner))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def turbulent_nusselt_over(
     reynolds: float, prandtl: float, ratio: float, hydraulic: float, begin: float, end: float, inner: bool
 ) -> float:
@@ -101,7 +101,7 @@ def turbulent_nusselt_over(
     return nusselt
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def nusselt_over(
     reynolds: float, prandtl: float, ratio: float, hydraulic: float, begin: float, end: float, inner: bool
 ) -> float:
@@ -120,7 +120,7 @@ def nusselt_over(
     return (1.0 - share) * laminar + share * turbulent
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def laminar_shape(ratio: float) -> float:
     """Laminar friction of the annulus over 64/Re [-], exact: from 1 (no inner pipe) to 1.5 (narrow gap)."""
     shape = max(ratio, 1e-9)
@@ -132,13 +132,13 @@ def laminar_shape(ratio: float) -> float:
     return gap * gap / (1.0 + square + (1.0 - square) / math.log(shape))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def annulus_friction(reynolds: float, relative_roughness: float, ratio: float) -> float:
     """Darcy friction factor [-] on the hydraulic diameter, at any Reynolds number [4]."""
     return friction_factor(reynolds / laminar_shape(ratio), relative_roughness)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def annulus_reynolds(mass_flow: float, dynamic_viscosity: float, inner: float, outer: float) -> float:
     """Reynolds number [-] on the hydraulic diameter from mass flow [kg/s] and the two diameters [m].
 

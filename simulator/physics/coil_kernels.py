@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
+from simulator.kernel import kernel
 
 COUNTER_FLOW = 0
 PARALLEL_FLOW = 1
@@ -35,7 +35,7 @@ LEAST_WATER_SHARE = 0.05
 """Share of the rated water flow [-] under which free convection holds the tubes' film: ours, no source."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def counter_flow(units: float, ratio: float) -> float:
     """Effectiveness [-] of counter flow [1]: (1 - E) / (1 - ratio E), E = exp(-units (1 - ratio))."""
     gap = 1.0 - ratio
@@ -45,13 +45,13 @@ def counter_flow(units: float, ratio: float) -> float:
     return fall / (fall + gap * (1.0 - fall))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def parallel_flow(units: float, ratio: float) -> float:
     """Effectiveness [-] of parallel flow [1]: (1 - exp(-units (1 + ratio))) / (1 + ratio)."""
     return -math.expm1(-units * (1.0 + ratio)) / (1.0 + ratio)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def cross_flow_unmixed(units: float, ratio: float) -> float:
     """Effectiveness [-] of cross flow with both streams unmixed, exact [2].
 
@@ -82,7 +82,7 @@ def cross_flow_unmixed(units: float, ratio: float) -> float:
     return min(total / other, 1.0)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def cross_flow_one_mixed(units: float, ratio: float, smaller_mixed: bool) -> float:
     """Effectiveness [-] of cross flow with one stream mixed across its way [1].
 
@@ -95,7 +95,7 @@ def cross_flow_one_mixed(units: float, ratio: float, smaller_mixed: bool) -> flo
     return -math.expm1(ratio * math.expm1(-units)) / ratio
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def effectiveness(arrangement: int, units: float, ratio: float, air_smaller: bool) -> float:
     """Effectiveness [-] of a coil.
 
@@ -112,7 +112,7 @@ def effectiveness(arrangement: int, units: float, ratio: float, air_smaller: boo
     return cross_flow_one_mixed(u, ratio, (arrangement == CROSS_FLOW_AIR_MIXED) == air_smaller)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def conductance_at(
     rated: float,
     air_side_share: float,

@@ -19,8 +19,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
+from simulator.kernel import kernel
 from simulator.physics.air_kernels import GAS_CONSTANT, heat_capacity, within_fit
 from simulator.physics.moist_air_kernels import (
     latent_heat,
@@ -38,7 +37,7 @@ LIGHT_FOR_OPEN_PORES = 50.0
 """Sun on the floor's area [W/m2] from which leaves have their day resistance (common practice, no source)."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def inside_film(air: float, face: float, cosine: float) -> float:
     """Film coefficient [W/(m2.K)] of still room air at the inside of a surface [1].
 
@@ -52,19 +51,19 @@ def inside_film(air: float, face: float, cosine: float) -> float:
     return 1.810 * root / (1.382 + abs(cosine))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def outside_film(wind: float) -> float:
     """Film coefficient [W/(m2.K)] of outside air at a wind [m/s], without radiation [2]."""
     return 4.0 + 4.0 * wind
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def radiative_film(one: float, other: float) -> float:
     """Coefficient [W/(m2.K)] that makes (one - other) the exchange of two black planes, exactly; both [K]."""
     return STEFAN_BOLTZMANN * (one * one + other * other) * (one + other)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def leaf_conductance(temperature: float, pressure: float, resistance: float) -> float:
     """Vapour given off per leaf area and humidity deficit [kg/(m2.s)] by a leaf without sun of its own [3].
 
@@ -77,7 +76,7 @@ def leaf_conductance(temperature: float, pressure: float, resistance: float) -> 
     return density / (resistance + LEAF_AIR_RESISTANCE * (1.0 + growth))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def leaf_ratio(temperature: float, pressure: float, sun: float) -> float:
     """Humidity ratio [kg/kg] that drives `leaf_conductance`, with `sun` [W/m2] taken up per leaf area [3].
 
@@ -89,7 +88,7 @@ def leaf_ratio(temperature: float, pressure: float, sun: float) -> float:
     return saturation_ratio(kelvin, pressure) + saturation_ratio_slope(kelvin, pressure) * warmer
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def pore_resistance(day: float, night: float, light: float) -> float:
     """Resistance [s/m] of the pores of leaves at `light` [W/m2]: conductance rises from night to day."""
     open_share = min(max(light / LIGHT_FOR_OPEN_PORES, 0.0), 1.0)

@@ -12,8 +12,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.air_kernels import density as air_density
 from simulator.physics.flue_gas_kernels import gas_density, gas_film, heat_capacity, transport_property
 from simulator.physics.internal_flow_kernels import friction_factor
@@ -24,7 +24,7 @@ LEAST_REYNOLDS = 1e-6
 """Reynolds number under which friction no longer grows [-]."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def buoyancy(
     height: float, outside_temperature: float, gas_temperature: float, pressure: float, molar_mass: float
 ) -> float:
@@ -37,7 +37,7 @@ def buoyancy(
     return GRAVITY * height * (air_density(outside_temperature, pressure) - light)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def flow_resistance(
     mass_flow: float,
     temperature: float,
@@ -61,7 +61,7 @@ def flow_resistance(
     return share * 0.5 * gas_density(temperature, pressure, molar_mass) * velocity * abs(velocity)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def cooling_ratio(transfer: float) -> float:
     """Mean excess temperature along a pipe over that at its entry [-]: (1 - e^-K) / K, K = `transfer`."""
     if transfer < 1e-6:
@@ -69,7 +69,7 @@ def cooling_ratio(transfer: float) -> float:
     return -math.expm1(-transfer) / transfer
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def stack_state(
     mass_flow: float,
     entry_temperature: float,

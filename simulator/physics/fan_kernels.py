@@ -14,10 +14,11 @@ Sources
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from simulator.kernel import kernel
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def curve_pressure(flow: float, breaks: np.ndarray, coefficients: np.ndarray, end_slope: float) -> float:
     """Pressure [Pa] of the curve as it was taken, at a flow [m3/s]."""
     pieces = breaks.size - 1
@@ -36,7 +37,7 @@ def curve_pressure(flow: float, breaks: np.ndarray, coefficients: np.ndarray, en
     return pressure
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def curve_slope(flow: float, breaks: np.ndarray, coefficients: np.ndarray, end_slope: float) -> float:
     """Slope of `curve_pressure` over flow [Pa.s/m3]."""
     pieces = breaks.size - 1
@@ -54,7 +55,7 @@ def curve_slope(flow: float, breaks: np.ndarray, coefficients: np.ndarray, end_s
     return value
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def fan_pressure(
     flow: float,
     speed: float,
@@ -74,7 +75,7 @@ def fan_pressure(
     return density_ratio * speed * speed * taken
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def fan_slope(
     flow: float,
     speed: float,
@@ -89,7 +90,7 @@ def fan_slope(
     return density_ratio * speed * curve_slope(flow / speed, breaks, coefficients, end_slope)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def electric_power(flow: float, pressure: float, efficiency: float) -> float:
     """Electric power [W] of a fan from flow [m3/s], its pressure rise [Pa] and its overall efficiency [-].
 

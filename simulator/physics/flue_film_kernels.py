@@ -7,8 +7,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.flue_gas_kernels import gas_density, gas_film, heat_capacity, transport_property
 from simulator.physics.flue_gas_radiation_kernels import gas_radiation_film
 from simulator.physics.mixed_flow_kernels import blended_across, free_nusselt, rayleigh_number
@@ -17,7 +17,7 @@ COLDEST_WALL, HOTTEST_WALL = 200.0, 1500.0
 """Range of the wall's temperature [K]; the value at its end is taken outside."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def free_film(
     gas: float,
     wall: float,
@@ -42,7 +42,7 @@ def free_film(
     return free_nusselt(rayleigh_number(gas - wall, diameter, mean, kinematic, prandtl)) * k / diameter
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def convection_film(
     mass_flow: float,
     gas: float,
@@ -70,7 +70,7 @@ def convection_film(
     return blended_across(forced, free)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def radiated_film(
     gas: float, wall: float, diameter: float, pressure: float, made: np.ndarray, wall_emissivity: float
 ) -> float:

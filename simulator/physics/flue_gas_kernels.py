@@ -16,8 +16,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.internal_flow_kernels import local_nusselt_over
 from simulator.physics.moist_air_kernels import saturation_pressure, vapour_diffusivity
 
@@ -33,7 +33,7 @@ HIGHEST_SHARE = 0.95
 """Share of vapour [-] at which a wall is taken as boiling dry rather than wet."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def polynomial(x: float, coefficients: np.ndarray) -> float:
     """Value of a polynomial with coefficients in rising powers."""
     value = 0.0
@@ -42,13 +42,13 @@ def polynomial(x: float, coefficients: np.ndarray) -> float:
     return value
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def heat_capacity(temperature: float, low: np.ndarray, high: np.ndarray) -> float:
     """Specific heat at constant pressure [J/(kg.K)] of the mixture at a temperature [K]."""
     return polynomial(temperature, low if temperature <= RANGE_CHANGE else high)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def heat_from(reference: float, temperature: float, low: np.ndarray, high: np.ndarray) -> float:
     """Sensible heat [J/kg] between two temperatures [K]: the integral of `heat_capacity`, exact."""
     total = 0.0
@@ -65,19 +65,19 @@ def heat_from(reference: float, temperature: float, low: np.ndarray, high: np.nd
     return total
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def transport_property(temperature: float, fit: np.ndarray) -> float:
     """Viscosity [Pa.s] or conductivity [W/(m.K)] at a temperature [K] from its polynomial."""
     return polynomial(min(max(temperature, LOWEST_FIT), HIGHEST_FIT) / 500.0, fit)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def gas_density(temperature: float, pressure: float, molar_mass: float) -> float:
     """Density [kg/m3] of an ideal gas from temperature [K], pressure [Pa] and molar mass [kg/mol]."""
     return pressure * molar_mass / (MOLAR_GAS_CONSTANT * temperature)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def gas_film(
     mass_flow: float,
     temperature: float,
@@ -102,7 +102,7 @@ def gas_film(
     return local_nusselt_over(reynolds, prandtl, diameter, begin, end) * k / diameter
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def vapour_flux_to_wall(
     film: float,
     gas_temperature: float,

@@ -14,8 +14,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.cover_kernels import STEFAN_BOLTZMANN
 
 BEAM_SHARE = 0.94
@@ -42,7 +42,7 @@ CARBON_DIOXIDE = np.array(
 )
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def _standard(path: float, t: float, coefficients: np.ndarray) -> float:
     """Emissivity [-] at 1 bar of thinned gas: `path` [bar.cm], `t` = T / 1000 K [1]."""
     logarithm = math.log10(max(path, SHORTEST))
@@ -55,14 +55,14 @@ def _standard(path: float, t: float, coefficients: np.ndarray) -> float:
     return math.exp(total) * min(path / SHORTEST, 1.0)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def _broadened(path: float, peak: float, a: float, b: float, c: float, effective: float) -> float:
     """Factor [-] for the width of lines at an effective pressure [bar], greatest at the path `peak` [1]."""
     away = math.log10(peak / max(path, SHORTEST))
     return 1.0 - (a - 1.0) * (1.0 - effective) / (a + b - 1.0 + effective) * math.exp(-c * away * away)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def vapour_emissivity(path: float, temperature: float, share: float, pressure: float) -> float:
     """Emissivity [-] of water vapour [1].
 
@@ -77,7 +77,7 @@ def vapour_emissivity(path: float, temperature: float, share: float, pressure: f
     return _standard(path, t, VAPOUR) * factor
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def carbon_dioxide_emissivity(path: float, temperature: float, share: float, pressure: float) -> float:
     """Emissivity [-] of carbon dioxide [1]; arguments as `vapour_emissivity`."""
     t = min(max(temperature, COLDEST), HOTTEST) / 1000.0
@@ -88,7 +88,7 @@ def carbon_dioxide_emissivity(path: float, temperature: float, share: float, pre
     return _standard(path, t, CARBON_DIOXIDE) * factor
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def overlap(vapour_path: float, carbon_dioxide_path: float) -> float:
     """Emissivity [-] at wave lengths that both gases share, to be taken off once [1]; paths [bar.cm]."""
     path = vapour_path + carbon_dioxide_path
@@ -99,7 +99,7 @@ def overlap(vapour_path: float, carbon_dioxide_path: float) -> float:
     return max(shape, 0.0) * math.pow(math.log10(path), 2.76)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def emissivity(
     temperature: float, beam: float, vapour: float, carbon_dioxide: float, pressure: float
 ) -> float:
@@ -113,7 +113,7 @@ def emissivity(
     return of_vapour + of_dioxide - overlap(vapour * scale, carbon_dioxide * scale)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def absorptivity(
     temperature: float, wall: float, beam: float, vapour: float, carbon_dioxide: float, pressure: float
 ) -> float:
@@ -126,7 +126,7 @@ def absorptivity(
     return min(math.sqrt(ratio) * at_wall, 1.0)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def gas_radiation_film(
     gas: float,
     wall: float,

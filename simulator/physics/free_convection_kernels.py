@@ -13,8 +13,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.air_kernels import conductivity, density, heat_capacity, viscosity, within_fit
 
 GRAVITY = 9.80665
@@ -24,7 +24,7 @@ STIR = 0.5
 also keeps the film's slope over temperature finite."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def upright_nusselt(rayleigh: float, prandtl: float) -> float:
     """Mean Nusselt number [-] of an upright plate on its height [1]."""
     shape = math.pow(1.0 + math.pow(0.492 / prandtl, 9.0 / 16.0), 8.0 / 27.0)
@@ -32,7 +32,7 @@ def upright_nusselt(rayleigh: float, prandtl: float) -> float:
     return root * root
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def upright_film(surface: float, air: float, height: float, pressure: float) -> float:
     """Film coefficient [W/(m2.K)] of free convection over an upright surface [1].
 
@@ -49,7 +49,7 @@ def upright_film(surface: float, air: float, height: float, pressure: float) -> 
     return upright_nusselt(rayleigh, prandtl) * k / height
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def blended(forced: float, free: float) -> float:
     """Film coefficient [W/(m2.K)] where a fan and buoyancy both move the air [2]."""
     value: float = np.cbrt(forced * forced * forced + free * free * free)

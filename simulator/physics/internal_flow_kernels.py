@@ -14,8 +14,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.air_kernels import conductivity, heat_capacity, viscosity
 
 LAMINAR_END = 2300.0
@@ -26,14 +26,14 @@ LAMINAR_NUSSELT = 3.66
 """Fully developed laminar Nusselt number at constant wall temperature [-]."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def smooth_turbulent_friction(reynolds: float) -> float:
     """Darcy friction factor [-] of a smooth pipe in turbulent flow, Konakov: (1.8 lg Re - 1.5)^-2 [2]."""
     root = 1.8 / math.log(10.0) * math.log(reynolds) - 1.5
     return 1.0 / (root * root)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def rough_turbulent_friction(reynolds: float, relative_roughness: float) -> float:
     """Darcy friction factor [-] in turbulent flow by the Colebrook equation [3]; roughness 0 is smooth.
 
@@ -48,7 +48,7 @@ def rough_turbulent_friction(reynolds: float, relative_roughness: float) -> floa
     return 1.0 / (s * s)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def friction_factor(reynolds: float, relative_roughness: float) -> float:
     """Darcy friction factor [-] at any Reynolds number: 64/Re, Colebrook, and a straight line between.
 
@@ -63,7 +63,7 @@ def friction_factor(reynolds: float, relative_roughness: float) -> float:
     return (1.0 - share) * 64.0 / LAMINAR_END + share * turbulent
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def turbulent_nusselt(reynolds: float, prandtl: float) -> float:
     """Fully developed turbulent Nusselt number [-], Gnielinski with Konakov friction [1, 2]."""
     eighth = smooth_turbulent_friction(reynolds) / 8.0
@@ -71,7 +71,7 @@ def turbulent_nusselt(reynolds: float, prandtl: float) -> float:
     return eighth * (reynolds - 1000.0) * prandtl / (1.0 + 12.7 * math.sqrt(eighth) * (root * root - 1.0))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def laminar_moment(distance: float, graetz_length: float, prandtl: float) -> float:
     """Mean laminar Nusselt number from the entrance to `distance` [m], times `distance` [m].
 
@@ -93,7 +93,7 @@ def laminar_moment(distance: float, graetz_length: float, prandtl: float) -> flo
     return distance * root
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def laminar_nusselt_over(reynolds: float, prandtl: float, diameter: float, begin: float, end: float) -> float:
     """Mean laminar Nusselt number [-] between two distances from the entrance [m], never under 3.66.
 
@@ -105,7 +105,7 @@ def laminar_nusselt_over(reynolds: float, prandtl: float, diameter: float, begin
     return max(moment / (end - begin), LAMINAR_NUSSELT)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def turbulent_nusselt_over(
     reynolds: float, prandtl: float, diameter: float, begin: float, end: float
 ) -> float:
@@ -118,7 +118,7 @@ def turbulent_nusselt_over(
     return turbulent_nusselt(reynolds, prandtl) * (1.0 + entrance)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def local_nusselt_over(reynolds: float, prandtl: float, diameter: float, begin: float, end: float) -> float:
     """Mean Nusselt number [-] between two distances from the entrance [m], at any Reynolds number.
 
@@ -135,13 +135,13 @@ def local_nusselt_over(reynolds: float, prandtl: float, diameter: float, begin: 
     return (1.0 - share) * laminar + share * turbulent
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def reynolds_number(mass_flow: float, temperature: float, diameter: float) -> float:
     """Reynolds number [-] from mass flow [kg/s] of either sign, air temperature [K] and diameter [m]."""
     return 4.0 * abs(mass_flow) / (math.pi * diameter * viscosity(temperature))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def film_coefficient(
     mass_flow: float, temperature: float, diameter: float, begin: float, end: float
 ) -> float:

@@ -19,15 +19,14 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
+from simulator.kernel import kernel
 from simulator.physics.free_convection_kernels import GRAVITY
 
 FREE_FACTOR = 0.549
 """Nusselt number over the fourth root of the Rayleigh number [1]."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def rayleigh_number(
     difference: float, diameter: float, mean_temperature: float, kinematic_viscosity: float, prandtl: float
 ) -> float:
@@ -40,13 +39,13 @@ def rayleigh_number(
     return drive * diameter * diameter * diameter * prandtl / (kinematic_viscosity * kinematic_viscosity)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def free_nusselt(rayleigh: float) -> float:
     """Local Nusselt number [-] of free convection across a lying pipe [1]; 0 without a difference."""
     return FREE_FACTOR * math.sqrt(math.sqrt(rayleigh))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def blended_across(forced: float, free: float) -> float:
     """Fourth root of the sum of fourth powers [2] of two films [W/(m2.K)] or two Nusselt numbers.
 

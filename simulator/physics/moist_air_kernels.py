@@ -20,8 +20,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
+from simulator.kernel import kernel
 from simulator.physics.air_kernels import GAS_CONSTANT, conductivity, heat_capacity, within_fit
 
 MOLAR_RATIO = 0.621945
@@ -46,7 +45,7 @@ HIGHEST_RATIO = 10.0
 """Humidity ratio [kg/kg] that stands for air which water at this temperature cannot saturate: it boils."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def log_pressure_over_water(temperature: float) -> float:
     """Logarithm of the saturation pressure over liquid water in Pa, from temperature [K] [1]."""
     t = temperature
@@ -58,7 +57,7 @@ def log_pressure_over_water(temperature: float) -> float:
     )
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def log_pressure_over_ice(temperature: float) -> float:
     """Logarithm of the saturation pressure over ice in Pa, from temperature [K] [1]."""
     t = temperature
@@ -70,7 +69,7 @@ def log_pressure_over_ice(temperature: float) -> float:
     )
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def log_saturation_pressure(temperature: float) -> float:
     """Logarithm of the saturation pressure in Pa: over ice where that is the lower one, else over water.
 
@@ -82,13 +81,13 @@ def log_saturation_pressure(temperature: float) -> float:
     return min(log_pressure_over_water(t), log_pressure_over_ice(t))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def saturation_pressure(temperature: float) -> float:
     """Saturation pressure of water vapour [Pa] over water or ice, from temperature [K] [1]."""
     return math.exp(log_saturation_pressure(temperature))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def log_saturation_slope(temperature: float) -> float:
     """Slope of the logarithm of the saturation pressure over temperature [1/K], derived from [1]."""
     t = min(max(temperature, LOWEST_SATURATION), HIGHEST_SATURATION)
@@ -101,13 +100,13 @@ def log_saturation_slope(temperature: float) -> float:
     )
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def vapour_pressure(ratio: float, pressure: float) -> float:
     """Partial pressure of the vapour [Pa] from humidity ratio [kg/kg] and total pressure [Pa]."""
     return pressure * ratio / (MOLAR_RATIO + ratio)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def humidity_ratio(partial: float, pressure: float) -> float:
     """Humidity ratio [kg/kg] from vapour pressure and total pressure [Pa], at most `HIGHEST_RATIO`."""
     dry = pressure - partial
@@ -116,13 +115,13 @@ def humidity_ratio(partial: float, pressure: float) -> float:
     return MOLAR_RATIO * partial / dry
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def saturation_ratio(temperature: float, pressure: float) -> float:
     """Humidity ratio [kg/kg] of saturated air at a temperature [K] and total pressure [Pa]."""
     return humidity_ratio(saturation_pressure(temperature), pressure)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def saturation_ratio_slope(temperature: float, pressure: float) -> float:
     """Slope of the humidity ratio at saturation over temperature [kg/(kg.K)]; 0 where it is held."""
     if temperature < LOWEST_SATURATION or temperature > HIGHEST_SATURATION:
@@ -134,13 +133,13 @@ def saturation_ratio_slope(temperature: float, pressure: float) -> float:
     return MOLAR_RATIO * pressure / (dry * dry) * partial * log_saturation_slope(temperature)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def ratio_at_relative_humidity(relative_humidity: float, temperature: float, pressure: float) -> float:
     """Humidity ratio [kg/kg] from relative humidity [-] (0 to 1), temperature [K] and pressure [Pa]."""
     return humidity_ratio(relative_humidity * saturation_pressure(temperature), pressure)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def relative_humidity(ratio: float, temperature: float, pressure: float) -> float:
     """Relative humidity [-] from humidity ratio [kg/kg], temperature [K] and pressure [Pa].
 
@@ -149,7 +148,7 @@ def relative_humidity(ratio: float, temperature: float, pressure: float) -> floa
     return vapour_pressure(ratio, pressure) / saturation_pressure(temperature)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def saturation_temperature(partial: float) -> float:
     """Temperature [K] at which water vapour of a partial pressure [Pa] is saturated, over water or ice.
 
@@ -172,27 +171,27 @@ def saturation_temperature(partial: float) -> float:
     return t
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def dew_point(ratio: float, pressure: float) -> float:
     """Dew point, below 0 degC frost point [K], from humidity ratio [kg/kg] and total pressure [Pa]."""
     return saturation_temperature(vapour_pressure(ratio, pressure))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def enthalpy(temperature: float, ratio: float) -> float:
     """Enthalpy [J per kg of dry air] above dry air and liquid water at 0 degC [2]."""
     t = temperature - ZERO_CELSIUS
     return AIR_HEAT_CAPACITY * t + ratio * (VAPORISATION_HEAT + VAPOUR_HEAT_CAPACITY * t)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def temperature_at_enthalpy(content: float, ratio: float) -> float:
     """Temperature [K] from enthalpy [J per kg of dry air] and humidity ratio [kg/kg]; undoes `enthalpy`."""
     capacity = AIR_HEAT_CAPACITY + ratio * VAPOUR_HEAT_CAPACITY
     return ZERO_CELSIUS + (content - ratio * VAPORISATION_HEAT) / capacity
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def latent_heat(temperature: float) -> float:
     """Heat [J/kg] set free when vapour turns to liquid water at a temperature [K].
 
@@ -203,26 +202,26 @@ def latent_heat(temperature: float) -> float:
     return VAPORISATION_HEAT + slope * (temperature - ZERO_CELSIUS)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def sublimation_heat(temperature: float) -> float:
     """Heat [J/kg] set free when vapour turns to frost at a temperature [K]."""
     slope = VAPOUR_HEAT_CAPACITY - ICE_HEAT_CAPACITY
     return VAPORISATION_HEAT + FUSION_HEAT + slope * (temperature - ZERO_CELSIUS)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def moist_heat_capacity(ratio: float, temperature: float) -> float:
     """Heat capacity [J/K per kg of dry air] of moist air, with that of dry air at a temperature [K]."""
     return heat_capacity(within_fit(temperature)) + ratio * VAPOUR_HEAT_CAPACITY
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def moist_density(temperature: float, ratio: float, pressure: float) -> float:
     """Density [kg of moist air per m3] as an ideal mixture; dry air per m3 is this over (1 + ratio)."""
     return pressure * (1.0 + ratio) / (GAS_CONSTANT * temperature * (1.0 + ratio / MOLAR_RATIO))
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def vapour_diffusivity(temperature: float, pressure: float) -> float:
     """Diffusivity [m2/s] of water vapour in air from temperature [K] and pressure [Pa] [3]."""
     t = within_fit(temperature)
@@ -231,7 +230,7 @@ def vapour_diffusivity(temperature: float, pressure: float) -> float:
     return diffusivity
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def lewis_number(temperature: float) -> float:
     """Thermal diffusivity of air over the diffusivity of vapour in it [-]; the pressure cancels out."""
     t = within_fit(temperature)
@@ -239,7 +238,7 @@ def lewis_number(temperature: float) -> float:
     return thermal / vapour_diffusivity(t, 101325.0)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def mass_transfer_coefficient(film: float, ratio: float, temperature: float) -> float:
     """Vapour moved per wall area and difference of humidity ratio [kg/(m2.s)], by the Lewis relation [4].
 

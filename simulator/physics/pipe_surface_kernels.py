@@ -9,15 +9,14 @@ Sources
 
 from __future__ import annotations
 
-from numba import njit
-
+from simulator.kernel import kernel
 from simulator.physics.internal_flow_kernels import LAMINAR_END, friction_factor
 
 HIGHEST_FRICTION_RATIO = 4.0
 """Friction over that of the smooth pipe from which heat transfer no longer rises [1] [-]."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def rough_film_bound(reynolds: float, prandtl: float, relative_roughness: float) -> float:
     """Highest ratio of the film on a rough wall to that on a smooth one [-] [1]; 1 in laminar flow."""
     if reynolds <= LAMINAR_END or relative_roughness <= 0.0:
@@ -27,7 +26,7 @@ def rough_film_bound(reynolds: float, prandtl: float, relative_roughness: float)
     return bound
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def film_factor(reynolds: float, prandtl: float, relative_roughness: float, enhancement: float) -> float:
     """Factor on the smooth-pipe film [-].
 

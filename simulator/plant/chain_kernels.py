@@ -12,8 +12,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.moist_air_kernels import latent_heat
 from simulator.plant import layout_kernels as layout
 from simulator.plant.fire_kernels import flue_loss_of
@@ -45,7 +45,7 @@ EXACT, INEXACT, FAILED = 0, 1, 2
 """What `advance_plant` returns: within tolerance; some part was not; a value is not finite."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def ramp(fixed: PlantFixed, level: float, feed: float) -> tuple[float, float]:
     """Slope of the burning level [1/s] towards the feed, and the time until it is there [s]."""
     if feed > level:
@@ -56,7 +56,7 @@ def ramp(fixed: PlantFixed, level: float, feed: float) -> tuple[float, float]:
     return 0.0, 0.0
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def advance_plant(
     fixed: PlantFixed,
     state: np.ndarray,
@@ -179,7 +179,7 @@ def advance_plant(
     return status
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def fill_temperatures(
     fixed: PlantFixed,
     moment: Moment,
@@ -210,13 +210,13 @@ def fill_temperatures(
         temperatures[layout.FIRST_COIL_WATER + 2 * coils + i] = y[layout.FIRST_COIL + coils + i]
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def level_at(level: float, feed: float, slope: float, ramp_time: float, time: float) -> float:
     """Burning level [-] at a time into the step [s]."""
     return feed if time >= ramp_time else level + slope * time
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def fill_flows(
     fixed: PlantFixed,
     old: np.ndarray,

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.flue_gas_kernels import heat_capacity, heat_from
 
 BURNT_AT_BURN_TIME = 0.95
@@ -21,7 +21,7 @@ COLDEST_GAS, HOTTEST_GAS = 150.0, 3500.0
 """Bounds of the gas temperature [K]."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def gas_temperature(warmth: float, air: float, low: np.ndarray, high: np.ndarray) -> float:
     """Temperature [K] of gas that holds `warmth` [J/kg] above combustion air at `air` [K].
 
@@ -37,7 +37,7 @@ def gas_temperature(warmth: float, air: float, low: np.ndarray, high: np.ndarray
     return t
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def flue_loss_of(
     heating_value: float,
     wet_gas: float,
@@ -58,7 +58,7 @@ def flue_loss_of(
     return wet_gas * heat_from(air, flue_temperature, low, high), flue_temperature
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def share_and_rate(shape: int, x: float) -> tuple[float, float]:
     """Share of a load burnt, and its slope, after x burn times (0 to `LAST`); see `fire.share_burnt`."""
     if shape == EVEN:
@@ -77,7 +77,7 @@ def share_and_rate(shape: int, x: float) -> tuple[float, float]:
     return -math.expm1(-QUICK * x) / whole, QUICK * math.exp(-QUICK * x) / whole
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def line_of_loads(
     shape: int, burn_time: float, ticks: np.ndarray, masses: np.ndarray, begin: int, end: int
 ) -> tuple[float, float]:

@@ -13,8 +13,8 @@ this is all that is left: the water goes towards the air's temperature, and boil
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.free_convection_kernels import upright_film
 from simulator.plant.hood_kernels import AIR_IN, AIR_OUT, FROM_SHELL, FROM_WALL, hood_air
 from simulator.plant.layout_kernels import FIRST_COIL, HOOD_WALL, LEVEL, SHELL, PlantFixed
@@ -31,7 +31,7 @@ FIRST_HEAT = 10
 """Heat flows of a moment [W]; from FIRST_HEAT the coils' from the air, behind them the coils' steam."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def fill_water(fixed: PlantFixed, moment: Moment, unknown: np.ndarray, into: np.ndarray) -> float:
     """Fill the water entering each coil [K] and return the water sent back to the tank [K].
 
@@ -49,7 +49,7 @@ def fill_water(fixed: PlantFixed, moment: Moment, unknown: np.ndarray, into: np.
     return back / coils if parallel else unknown[FIRST_COIL]
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def air_through_coils(
     moment: Moment,
     unknown: np.ndarray,
@@ -74,7 +74,7 @@ def air_through_coils(
     return air
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def heat_flows(
     fixed: PlantFixed,
     moment: Moment,
@@ -162,7 +162,7 @@ def heat_flows(
     return before
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def water_flows(
     fixed: PlantFixed,
     moment: Moment,

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
+from simulator.kernel import kernel
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def supply_values(
     fan_share: float, heat_power: float, supply_temperature: float, series_temperature: float
 ) -> tuple[float, float, float]:

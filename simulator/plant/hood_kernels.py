@@ -12,8 +12,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.air_kernels import conductivity, heat_capacity, viscosity, within_fit
 from simulator.physics.annulus_kernels import nusselt_over
 from simulator.physics.free_convection_kernels import blended, upright_film
@@ -26,7 +26,7 @@ CLOSE = 1e-7
 """Gap [K] between the mean air of the films and that which follows from them."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def forced_film(
     mass_flow: float, air: float, hydraulic: float, section: float, length: float, ratio: float, inner: bool
 ) -> float:
@@ -44,7 +44,7 @@ def forced_film(
     return nusselt_over(reynolds, prandtl, ratio, hydraulic, 0.0, length, inner) * k / hydraulic
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def hood_air(
     fixed: PlantFixed,
     shell: float,

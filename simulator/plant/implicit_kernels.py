@@ -11,8 +11,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.plant.heat_kernels import BOILING_STRENGTH, fill_water, heat_flows, water_flows
 from simulator.plant.layout_kernels import FIRST_COIL, LEVEL, PlantFixed
 from simulator.plant.moment_kernels import Moment
@@ -25,13 +25,13 @@ CLOSE, CLOSE_BOILING = 1e-5, 1e-9
 """Change [K] at which a stage counts as solved, without and with a boiling coil."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def place_of(unknown: int) -> int:
     """Place in the state of an unknown of the small matrix: shell, hood wall, coils."""
     return unknown if unknown < 2 else FIRST_COIL + unknown - 2
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def jacobian_of(
     fixed: PlantFixed,
     moment: Moment,
@@ -95,7 +95,7 @@ def jacobian_of(
         base[FIRST_COIL + k] -= steam / fixed.coil_capacity[k]
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def eliminate(matrix: np.ndarray, right: np.ndarray) -> None:
     """Solve a small full system in place with row exchange; `right` becomes the answer."""
     size = right.size
@@ -120,7 +120,7 @@ def eliminate(matrix: np.ndarray, right: np.ndarray) -> None:
         right[row] /= matrix[row, row]
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def solve_parts(
     fixed: PlantFixed,
     moment: Moment,
@@ -169,7 +169,7 @@ def solve_parts(
     answer[LEVEL] = 0.0
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def solve_stage(
     fixed: PlantFixed,
     moment: Moment,

@@ -11,8 +11,8 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.physics.air_kernels import density, heat_capacity, within_fit
 from simulator.physics.coil_kernels import conductance_at, effectiveness
 from simulator.physics.moist_air_kernels import WATER_HEAT_CAPACITY
@@ -61,7 +61,7 @@ class Moment(NamedTuple):
     gain: np.ndarray  # (C,) (steady water out - water in) over (air in - water in)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def moment_of(fixed: PlantFixed, inputs: np.ndarray) -> Moment:
     """Collect what holds still during a step of the given inputs."""
     pressure = inputs[PRESSURE]
@@ -127,7 +127,7 @@ def moment_of(fixed: PlantFixed, inputs: np.ndarray) -> Moment:
     )
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def surround(around: np.ndarray, inputs: np.ndarray, time: float) -> None:
     """Set room and intake [K] to their lines' values `time` [s] into the step."""
     off_middle = time / inputs[LENGTH] - 0.5

@@ -14,8 +14,8 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.plant.heat_kernels import FIRST_HEAT, heat_flows
 from simulator.plant.implicit_kernels import jacobian_of, solve_parts, solve_stage
 from simulator.plant.layout_kernels import LEVEL, PlantFixed
@@ -46,7 +46,7 @@ class Work(NamedTuple):
     column: np.ndarray  # (2 + C,)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def work_of(coils: int, size: int) -> Work:
     """Make the arrays for a number of coils and of numbers in the state."""
     return Work(
@@ -63,7 +63,7 @@ def work_of(coils: int, size: int) -> Work:
     )
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def try_part(
     fixed: PlantFixed,
     moment: Moment,

@@ -8,12 +8,12 @@ volumes stirred through each (upwind). Where a layer is warmer than the one abov
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.plant.layout_kernels import PlantFixed
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def tank_rates(
     fixed: PlantFixed, tank: np.ndarray, water: float, returned: float, room: float, rates: np.ndarray
 ) -> float:
@@ -42,7 +42,7 @@ def tank_rates(
     return loss
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def solve_tank(
     fixed: PlantFixed,
     water: float,
@@ -81,7 +81,7 @@ def solve_tank(
         influence[i] += ratios[i] * influence[i + 1]
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def mix_by_buoyancy(tank: np.ndarray) -> None:
     """Mix layers until none is warmer than the one above; equal volumes, their heat is kept.
 

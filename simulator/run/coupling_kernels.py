@@ -11,12 +11,13 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
+
+from simulator.kernel import kernel
 
 MOST_SWEEPS = 200
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def solve_stage(
     response: np.ndarray,
     influence: np.ndarray,

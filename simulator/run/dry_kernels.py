@@ -9,9 +9,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from simulator.air.flow_kernels import air_heat_capacity, total_mass_flow
+from simulator.kernel import kernel
 from simulator.plant.heater_kernels import supply_values
 from simulator.run.held_kernels import HeldRows, HeldRun
 from simulator.run.lane_kernels import (
@@ -53,7 +53,7 @@ from simulator.run.stage_kernels import (
 from simulator.run.step_tables_kernels import COMMON, push_state, slot_of, total_of
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def march_dry(
     held: HeldRun,
     rows: HeldRows,

@@ -7,9 +7,10 @@ nothing. It is made by a cached function, so no run compiles a constructor of it
 from __future__ import annotations
 
 import numpy as np
-from numba import njit, types
+from numba import types
 from numba.experimental import structref
 
+from simulator.kernel import kernel
 from simulator.run.stage_kernels import Fixed, Moving
 from simulator.run.step_tables_kernels import StepTables
 
@@ -61,7 +62,7 @@ structref.define_proxy(  # type: ignore[no-untyped-call]
 )
 
 
-@njit(cache=True)
+@kernel(exact=True)
 def hold_run(
     fixed: Fixed,
     moving: Moving,
@@ -75,7 +76,7 @@ def hold_run(
     return HeldRun(fixed, moving, tables, rates, injection, reading, capacity)  # type: ignore[no-untyped-call]
 
 
-@njit(cache=True)
+@kernel(exact=True)
 def hold_rows(
     steps: np.ndarray, section: np.ndarray, columns: np.ndarray, looks: np.ndarray, moving: Moving
 ) -> HeldRows:

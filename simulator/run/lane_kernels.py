@@ -10,8 +10,8 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.run.coupling_kernels import MOST_SWEEPS
 
 REMEMBERED = 64
@@ -37,7 +37,7 @@ class KnownLanes(NamedTuple):
     filled: np.ndarray
 
 
-@njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel(forceinline=True)
 def room_for_lanes(count: int, stations: int, lanes: int, branches: int) -> KnownLanes:
     """Make room for `count` settings; where no duct lies no heat is ever written, so it begins at nothing."""
     return KnownLanes(
@@ -47,7 +47,7 @@ def room_for_lanes(count: int, stations: int, lanes: int, branches: int) -> Know
     )  # fmt: skip
 
 
-@njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel(forceinline=True)
 def place_of(known: KnownLanes, length: float, supply_share: float, flow: np.ndarray) -> tuple[int, bool]:
     """Where a setting is kept, and whether it is there already; a new one takes the oldest place."""
     size = known.length.size
@@ -66,7 +66,7 @@ def place_of(known: KnownLanes, length: float, supply_share: float, flow: np.nda
     return place, False
 
 
-@njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel(forceinline=True)
 def side_by_side(branch_begin: np.ndarray, segment_lane: np.ndarray, segment_station: np.ndarray) -> bool:
     """Whether every branch has a lane of its own and all go through the same stations in the same order."""
     branches = branch_begin.size - 1
@@ -89,7 +89,7 @@ def side_by_side(branch_begin: np.ndarray, segment_lane: np.ndarray, segment_sta
     return True
 
 
-@njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel(forceinline=True)
 def taken_up(number_of_transfer_units: float) -> float:
     """1 - exp(-x), for x of a single station mostly by its series, cheaper than `expm1`."""
     x = number_of_transfer_units
@@ -111,7 +111,7 @@ def taken_up(number_of_transfer_units: float) -> float:
     return x * total
 
 
-@njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel(forceinline=True)
 def prepare_lanes(
     together: bool,
     conductance: np.ndarray,
@@ -194,7 +194,7 @@ def prepare_lanes(
                 here[lane, other] = work[lane, lanes + other]
 
 
-@njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel(forceinline=True)
 def through_lanes(
     together: bool,
     answer: np.ndarray,
@@ -286,7 +286,7 @@ def through_lanes(
     return sweeps if settled else -sweeps
 
 
-@njit(forceinline=True, cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel(forceinline=True)
 def view_lanes(
     base: np.ndarray,
     slope: np.ndarray,

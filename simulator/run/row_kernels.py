@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.run.stage_kernels import Moving
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def keep_row(kept: Moving, row: int, moving: Moving) -> None:
     """Copy `moving` into row `row` of `kept`, the same arrays with rows in front.
 
@@ -35,7 +35,7 @@ def keep_row(kept: Moving, row: int, moving: Moving) -> None:
         kept.gas_pipe[row] = moving.gas_pipe
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def floor_extremes(
     cells: np.ndarray,
     share: np.ndarray,
@@ -67,7 +67,7 @@ def floor_extremes(
         highest[row] = high.max()
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def book_steps(
     energies: np.ndarray,
     stored: np.ndarray,

@@ -9,11 +9,11 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
 from simulator.air.flow_kernels import air_heat_capacity, fan_power, total_mass_flow
 from simulator.air.march_kernels import air_to_wall
 from simulator.air.network_kernels import air_of_branches, loss_and_slope, meet, split
+from simulator.kernel import kernel
 from simulator.physics.air_kernels import density as dry_air_density
 from simulator.physics.air_kernels import viscosity, within_fit
 from simulator.physics.fan_kernels import electric_power
@@ -149,7 +149,7 @@ class Moving(NamedTuple):
     gas_ways: np.ndarray
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def refresh_flow(fixed: Fixed, moving: Moving, fan_share: float, intake: float, air: np.ndarray) -> None:
     """Take the flow of every air branch from fan and ducts.
 
@@ -216,7 +216,7 @@ def refresh_flow(fixed: Fixed, moving: Moving, fan_share: float, intake: float, 
         moving.scalars[ELECTRIC] = electric_power(volume, moving.scalars[FAN_PRESSURE], fixed.efficiency)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def even_pressure(fixed: Fixed, moving: Moving) -> None:
     """Note the pressure over branches that share a given flow evenly, from the latest air in the first one.
 
@@ -240,7 +240,7 @@ def even_pressure(fixed: Fixed, moving: Moving) -> None:
     moving.scalars[DUCT_PRESSURE] = pressure
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def electricity(fixed: Fixed, moving: Moving, fan_share: float) -> float:
     """Electric power of the fan [W]: as given, or as found by `refresh_flow`."""
     if math.isnan(fixed.efficiency):
@@ -248,7 +248,7 @@ def electricity(fixed: Fixed, moving: Moving, fan_share: float) -> float:
     return float(moving.scalars[ELECTRIC])
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def refresh_films(fixed: Fixed, moving: Moving, fan_share: float, outside: float) -> None:
     """Take flow and inside films from the latest air temperatures; `outside` [K above reference]."""
     intake = moving.scalars[ROOM] + moving.scalars[INTAKE_AHEAD] if fixed.intake_is_room else outside
@@ -273,7 +273,7 @@ def refresh_films(fixed: Fixed, moving: Moving, fan_share: float, outside: float
     )
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def book_room(
     fixed: Fixed,
     held: bool,
@@ -294,7 +294,7 @@ def book_room(
         rates[INFILTRATION] = fixed.infiltration_loss * (room - outside)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def book_surfaces(
     fixed: Fixed, response: np.ndarray, influence: np.ndarray, loads: np.ndarray, rates: np.ndarray
 ) -> None:
@@ -317,7 +317,7 @@ def book_surfaces(
             rates[SIDES] = taken
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def stage(
     fixed: Fixed,
     moving: Moving,

@@ -15,7 +15,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
+
+from simulator.kernel import kernel
 
 COMMON = 4
 """Ports behind the lanes: floor, outside, bottom, sides."""
@@ -58,7 +59,7 @@ def empty_tables(modes: int, lanes: int) -> StepTables:
     )
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def slot_of(
     tables: StepTables,
     length: float,
@@ -109,7 +110,7 @@ def slot_of(
     return slot
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def total_of(state: np.ndarray, weight: np.ndarray, total: np.ndarray) -> None:
     """Fill `total` (R,) with the sum of the stations' states (S, R), each times its `weight` (S,)."""
     for mode in range(total.size):
@@ -128,7 +129,7 @@ def total_of(state: np.ndarray, weight: np.ndarray, total: np.ndarray) -> None:
             total[mode] += factor * here[mode]
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def push_state(
     state: np.ndarray,
     keep: np.ndarray,

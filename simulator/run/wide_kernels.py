@@ -11,7 +11,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from simulator.air.flow_kernels import air_heat_capacity
 from simulator.air.flue_kernels import (
@@ -23,6 +22,7 @@ from simulator.air.flue_kernels import (
     two_streams,
 )
 from simulator.air.moisture_kernels import heat_of_settling, heat_share, wet_segment
+from simulator.kernel import kernel
 from simulator.physics.air_kernels import density as dry_air_density
 from simulator.physics.air_kernels import within_fit
 from simulator.physics.moist_air_kernels import (
@@ -93,7 +93,7 @@ NEARLY_SETTLED = 1e-7
 """What is accepted after the last sweep."""
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def refresh_flue(fixed: Fixed, moving: Moving) -> None:
     """Take the conductances round gas pipe and jacket from the latest temperatures."""
     if not fixed.has_flue:
@@ -141,7 +141,7 @@ def refresh_flue(fixed: Fixed, moving: Moving) -> None:
         moving.gas_ways[station, 3] = outside
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def open_step(fixed: Fixed, moving: Moving, length: float) -> None:
     """Make ready for a step of `length` [s]."""
     if not fixed.wet:
@@ -152,7 +152,7 @@ def open_step(fixed: Fixed, moving: Moving, length: float) -> None:
     moving.water_change[:] = 0.0
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def between_stages(fixed: Fixed, moving: Moving, share: float) -> None:
     """Take the room's humidity to where the second stage begins."""
     if fixed.wet:
@@ -160,7 +160,7 @@ def between_stages(fixed: Fixed, moving: Moving, share: float) -> None:
         moving.scalars[RATIO_BEFORE] = old + share * (moving.scalars[ROOM_RATIO] - old)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def book_water(fixed: Fixed, moving: Moving, weight: float, rates: np.ndarray) -> None:
     """Add a stage's water to the step: `weight` [s], `rates` (8,) [kg/s] of the totals."""
     if not fixed.wet:
@@ -172,7 +172,7 @@ def book_water(fixed: Fixed, moving: Moving, weight: float, rates: np.ndarray) -
         moving.water_totals[number] += weight * rates[number]
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def close_step(fixed: Fixed, moving: Moving) -> None:
     """Take the step's water into what the ducts hold; what cannot cling runs off where it drains."""
     if not fixed.wet:
@@ -186,7 +186,7 @@ def close_step(fixed: Fixed, moving: Moving) -> None:
         moving.water_totals[DRAINED] += (held - kept) * fixed.station_length[station] * ducts
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def march_air(
     fixed: Fixed,
     moving: Moving,
@@ -271,7 +271,7 @@ def march_air(
     return t_0, t_1, ratio, passed, capacity_flow
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def march_flue(
     fixed: Fixed,
     moving: Moving,
@@ -341,7 +341,7 @@ def march_flue(
         flow_1[station, lane] = q_1
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def wide_stage(
     fixed: Fixed,
     moving: Moving,

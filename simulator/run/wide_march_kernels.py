@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from simulator.kernel import kernel
 from simulator.run.held_kernels import HeldRows
 from simulator.run.outcome_kernels import FINE, NOT_FINITE, NOT_SETTLED
 from simulator.run.row_kernels import keep_row
@@ -28,7 +28,7 @@ from simulator.run.stage_kernels import (
 from simulator.run.wide_kernels import between_stages, book_water, close_step, open_step, wide_stage
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"})
+@kernel
 def march_wide(
     fixed: Fixed,
     moving: Moving,

@@ -8,10 +8,11 @@ instructions.
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from simulator.kernel import kernel
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"}, nogil=True)
+@kernel(nogil=True)
 def factorise_shifted(
     lower_begin: np.ndarray,
     lower_row: np.ndarray,
@@ -74,7 +75,7 @@ def factorise_shifted(
                 work[row, k] = 0.0
 
 
-@njit(cache=True, error_model="numpy", fastmath={"nsz", "arcp", "contract", "afn"}, nogil=True)
+@kernel(nogil=True)
 def solve_shifted(
     lower_begin: np.ndarray,
     lower_row: np.ndarray,
