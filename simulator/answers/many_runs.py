@@ -10,9 +10,10 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing
 from typing import Final
 
+from simulator.answers.cores import local_cores
 from simulator.answers.members import Outcome, Task, outcome_of, run_task
 from simulator.answers.outputs import OUTPUTS
-from simulator.answers.workers import Pool, Stopped, cluster, local_cores, processes, this_process
+from simulator.answers.workers import Pool, Stopped, cluster, processes, this_process
 from simulator.errors import DuctfloorError, StoreError
 from simulator.store.kept_members import KeptMembers
 from simulator.store.reader import Results

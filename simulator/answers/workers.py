@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import multiprocessing
-import os
 import signal
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
@@ -14,7 +13,7 @@ from typing import Any
 from simulator.errors import DuctfloorError
 from simulator.store.kept_members import program_fingerprint
 
-__all__ = ["Pool", "Stopped", "cluster", "local_cores", "processes", "this_process"]
+__all__ = ["Pool", "Stopped", "cluster", "processes", "this_process"]
 
 RUNS = "simulator.answers.members"
 """What every process has to load."""
@@ -24,14 +23,6 @@ PATIENCE = "15s"
 
 class Stopped(Exception):  # noqa: N818 - a wish, not an error
     """Raised inside a run that is to end early."""
-
-
-def local_cores() -> int:
-    """Cores that this process may use."""
-    try:
-        return len(os.sched_getaffinity(0))
-    except AttributeError:  # no such call on this system
-        return os.cpu_count() or 1
 
 
 @contextmanager

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from simulator.cli.guard import guarded, note
+
+if TYPE_CHECKING:
+    from simulator.cli.drawn_beside import Drawer
 
 __all__ = ["run"]
 
@@ -35,6 +38,22 @@ def run(
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print dangers only.")] = False,
 ) -> None:
     """Simulate a case, store the results and say how the night goes."""
+    from simulator.cli.drawn_beside import drawer
+
+    with drawer(wanted=pictures) as drawn:
+        _run(case_file, out, drawn if pictures else None, json=json, units=units, resume=resume, quiet=quiet)
+
+
+def _run(
+    case_file: Path,
+    out: Path | None,
+    drawn: Drawer | None,
+    *,
+    json: bool,
+    units: Literal["SI", "US"] | None,
+    resume: bool | None,
+    quiet: bool,
+) -> None:
     from simulator.cli.spared import loading, spare_tools
 
     with loading():
@@ -48,7 +67,6 @@ def run(
         from simulator.cli.answers import answers_as_data, print_answers
         from simulator.cli.finished import finished
         from simulator.cli.first_time import told_if_first
-        from simulator.cli.pictures import write_pictures
         from simulator.cli.screen import print_advice, print_cautions, print_json, progress_bar, system_named
         from simulator.store.record import record
 
@@ -60,17 +78,19 @@ def run(
         results = record(case, target, progress=progress, resume=resume, say=note)
     with results, finished(target):
         night = overnight(results)
+        if drawn is not None:
+            drawn.begin(results, night.window, target.with_suffix(""), system)
         found = cautions(results)
-        written = [target]
-        if pictures:
-            written += write_pictures(results, night.window, target.with_suffix(""), system)
-        if json:
-            print_json({**answers_as_data(results, night, found), "files": [str(path) for path in written]})
-            return
-        if quiet:
-            print_cautions([caution for caution in found if caution.limit.severity == "danger"], system)
-            return
-        print_answers(results, night, system)
+        data = answers_as_data(results, night, found) if json else {}
+        if not json and not quiet:
+            print_answers(results, night, system)
+        written = [target, *([] if drawn is None else drawn.finish())]
+    if json:
+        print_json({**data, "files": [str(path) for path in written]})
+        return
+    if quiet:
+        print_cautions([caution for caution in found if caution.limit.severity == "danger"], system)
+        return
     print_cautions(found, system)
     print_advice(in_full=first_time)
     typer.echo()

@@ -146,7 +146,8 @@ def _hand_over(varied: Varied, stem: Path, system: System, *, chart: bool, json:
 @contextmanager
 def _pool(members: int, jobs: int | None, cluster: str | None) -> Iterator[Pool | None]:
     """Start processes early when there is enough to do for them."""
-    from simulator.answers.workers import Pool, local_cores
+    from simulator.answers.cores import local_cores
+    from simulator.answers.workers import Pool
 
     count = min(jobs or local_cores(), members)
     if cluster is not None or count < 2 or (jobs is None and members < WORTH_A_POOL):
