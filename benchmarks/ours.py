@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from simulator.case.schema import Case
     from simulator.run.observers import Geometry, Moment, Rows
-    from simulator.section.kept_reduction import Keeper
+    from simulator.section.keeper import Keeper
 
 NAMES = ("exit_temperature", "floor_mean_temperature", "room_temperature")
 

@@ -21,6 +21,7 @@ from simulator.answers.window import Window
 
 if TYPE_CHECKING:
     from simulator.case.units import System
+    from simulator.cli.pictures import Kind
 
 __all__ = ["Request", "serve"]
 
@@ -33,6 +34,8 @@ class Request:
     ----------
     results, stem : str
         The results file; folder and name that the pictures' names begin with.
+    kinds : list of str
+        Which pictures; see `pictures.kinds_of`.
     begin, end : str
         Of the night, as ISO 8601 has them.
     system : {"SI", "US"}
@@ -41,6 +44,7 @@ class Request:
 
     results: str
     stem: str
+    kinds: list[Kind]
     begin: str
     end: str
     system: str
@@ -74,9 +78,8 @@ def _get_ready() -> None:
 
     spare_tools()
     spare_help_texts()
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-    from simulator.look import chain_chart, charts, flue_chart, maps, save  # noqa: F401
+    from simulator.look import chain_chart, charts, flue_chart, maps  # noqa: F401
+    from simulator.look.save import packed
     from simulator.look.theme import new_figure, under_theme
     from simulator.store import reader  # noqa: F401
 
@@ -84,25 +87,23 @@ def _get_ready() -> None:
         figure = new_figure(1.0)
         axes = figure.add_subplot()
         axes.set_title("0")
-        FigureCanvasAgg(figure).draw()  # type: ignore[no-untyped-call]
+        packed(figure, "png")
     gc.freeze()
 
 
 def _draw(request: Request) -> list[Path]:
-    from simulator.cli.pictures import Kind, kinds_of, picture_path, write_picture
+    from simulator.cli.pictures import picture_path, write_picture
     from simulator.store.reader import Results
 
     window = Window(datetime.fromisoformat(request.begin), datetime.fromisoformat(request.end))
     stem = Path(request.stem)
-    with Results(request.results) as results:
-        kinds = kinds_of(results)
 
     def draw(kind: Kind) -> None:
         with Results(request.results) as results:
             write_picture(kind, results, window, stem, cast("System", request.system))
 
-    _all_at_once([partial(draw, kind) for kind in kinds])
-    return [picture_path(kind, stem) for kind in kinds]
+    _all_at_once([partial(draw, kind) for kind in request.kinds])
+    return [picture_path(kind, stem) for kind in request.kinds]
 
 
 def _all_at_once(jobs: list[Callable[[], None]]) -> None:

@@ -45,12 +45,18 @@ class Drawer:
     def begin(self, results: Results, window: Window, stem: Path, system: System) -> None:
         """Ask for the pictures of `pictures.write_pictures`; the results have to be on disk."""
         from simulator.cli.drawing import Request
+        from simulator.cli.pictures import kinds_of
 
         self._ours = results, window, stem, system
         if self._process is None or self._process.stdin is None or results.path is None:
             return
         request = Request(
-            str(results.path), str(stem), window.begin.isoformat(), window.end.isoformat(), system
+            results=str(results.path),
+            stem=str(stem),
+            kinds=kinds_of(results),
+            begin=window.begin.isoformat(),
+            end=window.end.isoformat(),
+            system=system,
         )
         with suppress(OSError):
             self._process.stdin.write(request.line())

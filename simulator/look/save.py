@@ -13,7 +13,7 @@ from PIL import Image
 from simulator.errors import DuctfloorError
 from simulator.look.theme import themed
 
-__all__ = ["save"]
+__all__ = ["packed", "save"]
 
 COMPRESSION_LEVEL = 3
 OPAQUE = 255
@@ -47,21 +47,27 @@ def save(figure: Figure, path: str | Path) -> Path:
             f"{target}: a picture is written as .png or .svg, not {target.suffix or 'without an ending'!r}; "
             f"try {target.with_suffix('.png').name if target.name else 'picture.png'}"
         )
-    buffer = io.BytesIO()
-    # Neither date nor program in the file: the same picture is the same bytes.
-    if kind == "svg":
-        figure.savefig(buffer, format=kind, metadata={"Date": None})
-    else:
-        _write_png(figure, buffer)
+    content = packed(figure, kind)
     part = target.with_name(target.name + ".part")
     try:
-        part.write_bytes(buffer.getvalue())
+        part.write_bytes(content)
         part.replace(target)
     except OSError as problem:
         part.unlink(missing_ok=True)
         reason = problem.strerror or str(problem)
         raise DuctfloorError(f"{target}: the picture cannot be written: {reason}") from problem
     return target
+
+
+def packed(figure: Figure, kind: str) -> bytes:
+    """Draw a figure and give the content of its file; `kind` is "png" or "svg"."""
+    buffer = io.BytesIO()
+    # Neither date nor program in the file: the same picture is the same bytes.
+    if kind == "svg":
+        figure.savefig(buffer, format=kind, metadata={"Date": None})
+    else:
+        _write_png(figure, buffer)
+    return buffer.getvalue()
 
 
 def _write_png(figure: Figure, buffer: io.BytesIO) -> None:

@@ -21,8 +21,9 @@ from simulator.run.outputs import Narrator, need_whole_states
 from simulator.run.plan import RunPlan, operating_point, plan
 from simulator.run.stage_kernels import ROOM_RATIO
 from simulator.run.state import RunState, still_air
+from simulator.section.kept_spot_check import kept_spot_check
 from simulator.section.reduced import ReducedSection
-from simulator.section.spot_check import periods_of, spot_check
+from simulator.section.spot_check import periods_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from simulator.run.chain_run import ChainRun
     from simulator.run.checkpoint import Checkpoints, Part
     from simulator.run.observers import Observer
-    from simulator.section.kept_reduction import Keeper
+    from simulator.section.keeper import Keeper
     from simulator.section.solver import SectionSolver
 
 PROGRESS_EVERY = 0.1
@@ -56,6 +57,7 @@ def simulate(
     keeper: Keeper | None = None,
     checkpoints: Checkpoints | None = None,
     *,
+    meshes: Keeper | None = None,
     check: bool = False,
 ) -> dict[str, Any]:
     """Run a case from start to end.
@@ -72,6 +74,8 @@ def simulate(
     checkpoints : Checkpoints, optional
         Keeps the state now and then, and gives back that of an unfinished run: observers are then started as
         ever but told only the rows that follow.
+    meshes : Keeper, optional
+        Keeps what triangulation gives; to triangulate takes a library that is slow to load.
     check : bool
         Compare the section in modal form with the full mesh after the run; see `section.spot_check`.
 
@@ -89,7 +93,7 @@ def simulate(
     """
     # The matrices are small: threads inside BLAS cost more than they give, and change the last bits.
     with threadpool_limits(limits=1, user_api="blas"):
-        return _simulate(case, observers, progress, keeper, checkpoints, check=check)
+        return _simulate(case, observers, progress, keeper, checkpoints, meshes=meshes, check=check)
 
 
 def _simulate(
@@ -99,10 +103,11 @@ def _simulate(
     keeper: Keeper | None,
     checkpoints: Checkpoints | None,
     *,
+    meshes: Keeper | None,
     check: bool,
 ) -> dict[str, Any]:
     began = time.perf_counter()
-    prepared = plan(case)
+    prepared = plan(case, meshes)
     solver = prepared.solver(keeper)
     coupling = prepared.coupling(solver)
     steps = all_steps(prepared, coupling)
@@ -135,7 +140,8 @@ def _simulate(
         "reduction_error": float(getattr(getattr(solver, "reduction", None), "error", 0.0)),
     }
     if check and isinstance(solver, ReducedSection):
-        found = spot_check(solver, periods_of((prepared.end - prepared.begin) / TICKS_PER_SECOND))
+        periods = periods_of((prepared.end - prepared.begin) / TICKS_PER_SECOND)
+        found = kept_spot_check(meshes, solver, periods)
         summary["spot_check_difference"] = found.difference
         summary["spot_check_allowed"] = prepared.tolerance
         summary["spot_check_hours"] = [period / 3600.0 for period in found.periods]

@@ -20,7 +20,7 @@ from simulator.run.observers import Moment
 from simulator.run.outputs_of_parts import flue_values, moist_values
 from simulator.run.row_kernels import floor_extremes
 from simulator.run.stage_kernels import DUCT_PRESSURE, EXIT, FLOOR_LIFT, MASS_FLOW, ROOM, SUPPLY
-from simulator.section.sampling import map_matrix
+from simulator.section.kept_map import kept_map_matrix
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -84,6 +84,7 @@ class Narrator:
         )
         self.void = operators.mesh.solid.T < 0
         self._map: sp.csr_array | None = None
+        self._meshes = self.plan.meshes
         self.last_tick = 0
         self.under_at_start = 0.0
         self.last_totals = np.zeros(len(NAMES))
@@ -175,7 +176,7 @@ class Narrator:
         """(S, Z, Y) temperature of the ground [K] of one state (S, R), NaN where there is none."""
         operators = self.coupling.solver.operators
         if self._map is None:
-            self._map = map_matrix(operators)
+            self._map = kept_map_matrix(self._meshes, operators)
         cells = self.coupling.solver.field(section)
         ny, nz = operators.mesh.solid.shape
         grid = (

@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from simulator.climate.series import Series
     from simulator.climate.weather import Weather
     from simulator.run.observers import Geometry
-    from simulator.section.kept_reduction import Keeper
+    from simulator.section.keeper import Keeper
     from simulator.section.solver import SectionSolver
 
 FULL_MESH_TOLERANCE = 1e-6
@@ -62,6 +62,8 @@ class RunPlan:
     ----------
     case : Case
     operators : SectionOperators
+    meshes : Keeper or None
+        Keeps what triangulation gives.
     places : DuctPlaces
     path : AirPath
     mover : AirMover
@@ -81,6 +83,7 @@ class RunPlan:
 
     case: Case
     operators: SectionOperators
+    meshes: Keeper | None
     places: DuctPlaces
     path: AirPath
     mover: AirMover
@@ -288,12 +291,14 @@ def all_step_ends(
     return np.concatenate((ends_of(begin, 0, switches, []), ends))
 
 
-def plan(case: Case) -> RunPlan:
+def plan(case: Case, meshes: Keeper | None = None) -> RunPlan:
     """Make a case ready to run.
 
     Parameters
     ----------
     case : Case
+    meshes : Keeper, optional
+        Keeps what triangulation gives.
 
     Returns
     -------
@@ -309,7 +314,7 @@ def plan(case: Case) -> RunPlan:
     count = len(case.duct_branches)
     layout, places = layout_from_case(case, levelling_film(case, mover, count))
     check_section(case, layout)
-    operators = build_operators(layout)
+    operators = build_operators(layout, meshes)
     end = round(case.site.duration * TICKS_PER_SECOND)
     begin = -round(case.ground.run_in * TICKS_PER_SECOND)
     step = max(1, round(case.numerics.step * TICKS_PER_SECOND))
@@ -330,6 +335,7 @@ def plan(case: Case) -> RunPlan:
     return RunPlan(
         case=case,
         operators=operators,
+        meshes=meshes,
         places=places,
         path=path,
         mover=mover,

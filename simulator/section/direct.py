@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import scipy.sparse as sp
-from scipy.sparse.linalg import SuperLU, splu
 
 from simulator.section.solver import ModalForm, Stage
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+    from scipy.sparse.linalg import SuperLU
 
     from simulator.section.operators import SectionOperators
 
@@ -24,6 +24,8 @@ KEPT_STAGES = 24
 
 def factorise(matrix: sp.csc_array) -> SuperLU:
     """Sparse LU of a symmetric positive definite matrix, ordered for symmetry."""
+    from scipy.sparse.linalg import splu  # noqa: PLC0415 - slow to load, and most runs need none
+
     return splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
 
 

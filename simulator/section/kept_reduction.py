@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,19 +14,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from simulator.section.keeper import Keeper
     from simulator.section.operators import SectionOperators
-
-
-class Keeper(Protocol):
-    """Anything that keeps named arrays under a fingerprint."""
-
-    def get(self, fingerprint: str) -> dict[str, NDArray[np.float64]] | None:
-        """Return what is kept under a fingerprint, or None."""
-        ...
-
-    def put(self, fingerprint: str, arrays: Mapping[str, NDArray[np.float64]]) -> None:
-        """Keep arrays under a fingerprint."""
-        ...
 
 
 def fingerprint(operators: SectionOperators, start: NDArray[np.float64], *settings: float) -> str:

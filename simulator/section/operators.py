@@ -20,6 +20,7 @@ import numpy as np
 import scipy.sparse as sp
 
 from simulator.section.assembly import SURFACE_PORTS, Assembly
+from simulator.section.kept_transition import kept_transition
 from simulator.section.mesh import RectangularMesh, build_mesh
 from simulator.section.near_field import Ring, build_ring
 from simulator.section.pieces import (
@@ -29,11 +30,11 @@ from simulator.section.pieces import (
     add_triangles,
     link_rectangles,
 )
-from simulator.section.transition import build_transition
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from simulator.section.keeper import Keeper
     from simulator.section.layout import SectionLayout
 
 
@@ -109,12 +110,14 @@ class SectionOperators:
         return self.lanes + SURFACE_PORTS.index(name)
 
 
-def build_operators(layout: SectionLayout) -> SectionOperators:
+def build_operators(layout: SectionLayout, keeper: Keeper | None = None) -> SectionOperators:
     """Assemble the section.
 
     Parameters
     ----------
     layout : SectionLayout
+    keeper : Keeper, optional
+        May hold the triangles round the ducts of the same layout.
 
     Returns
     -------
@@ -129,7 +132,7 @@ def build_operators(layout: SectionLayout) -> SectionOperators:
     """
     mesh = build_mesh(layout)
     rings = tuple(build_ring(layout, index) for index in range(len(layout.lanes)))
-    transition = build_transition(layout, mesh, rings)
+    transition = kept_transition(keeper, layout, mesh, rings)
     kept = (mesh.solid >= 0) & ~transition.dropped
     cell_of = np.full(mesh.solid.shape, -1, dtype=np.int64)
     cell_of[kept] = np.arange(int(kept.sum()))

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import scipy.sparse as sp
-from scipy.sparse.linalg import splu
 
 from simulator.errors import SolverError
 from simulator.section.direct import factorise
@@ -60,5 +59,7 @@ def periodic_state(
     steady = factorise(operators.stiffness).solve(operators.injection @ mean)
     rate = 2.0 * math.pi / period
     matrix = (operators.stiffness + sp.diags_array(1j * rate * operators.capacity)).tocsc()
+    from scipy.sparse.linalg import splu  # noqa: PLC0415 - slow to load, and most runs need none
+
     wave = splu(matrix).solve(operators.injection @ swing)
     return np.asarray(steady + (wave * np.exp(1j * rate * time)).real, dtype=np.float64)

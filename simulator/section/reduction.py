@@ -21,7 +21,7 @@ from itertools import pairwise, repeat
 from typing import TYPE_CHECKING
 
 import numpy as np
-import scipy.linalg
+import scipy
 
 from simulator.errors import SolverError
 from simulator.section.shifted import ShiftedSolver

@@ -13,13 +13,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.spatial import Delaunay, QhullError
 
 from simulator.errors import SolverError
 from simulator.section.mesh import solid_at
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+    from scipy.spatial import Delaunay
 
     from simulator.section.layout import SectionLayout
     from simulator.section.mesh import RectangularMesh
@@ -93,6 +93,8 @@ def build_transition(layout: SectionLayout, mesh: RectangularMesh, rings: tuple[
 def _attempt(
     layout: SectionLayout, mesh: RectangularMesh, rings: tuple[Ring, ...], margin: float
 ) -> Transition | None:
+    from scipy.spatial import Delaunay, QhullError  # noqa: PLC0415 - slow to load, kept triangles need none
+
     ny, nz = mesh.solid.shape
     y = 0.5 * (mesh.y_lines[1:] + mesh.y_lines[:-1])
     z = 0.5 * (mesh.z_lines[1:] + mesh.z_lines[:-1])

@@ -28,9 +28,11 @@ __all__ = [
     "SeriesBlock",
     "copy_chunks",
     "lay_out_chunks",
+    "packed_chunk",
     "rounded_field",
     "rows_per_block",
     "write_chunk",
+    "write_packed",
 ]
 
 COMPRESSION_LEVEL = 1
@@ -61,8 +63,17 @@ def write_chunk(dataset: Any, row: int, chunk: np.ndarray[Any, Any]) -> None:
     chunk : ndarray
         All of the chunk, also where it sticks out beyond the last row.
     """
-    start = (row,) + (0,) * (chunk.ndim - 1)
-    dataset.id.write_direct_chunk(start, _packed(np.ascontiguousarray(chunk, dtype=dataset.dtype)))
+    write_packed(dataset, row, packed_chunk(chunk, dataset.dtype))
+
+
+def packed_chunk(chunk: np.ndarray[Any, Any], dtype: np.dtype[Any]) -> bytes:
+    """Compress one whole chunk as `write_chunk` does."""
+    return _packed(np.ascontiguousarray(chunk, dtype=dtype))
+
+
+def write_packed(dataset: Any, row: int, packed: bytes) -> None:
+    """Write one whole chunk that is compressed already."""
+    dataset.id.write_direct_chunk((row,) + (0,) * (len(dataset.shape) - 1), packed)
 
 
 def copy_chunks(source: Any, dataset: Any, rows: int) -> None:

@@ -1,4 +1,4 @@
-"""Reductions kept on disk, so that the same section need not be reduced twice.
+"""Reductions kept on disk, so that no section is reduced twice; and the triangles of its mesh likewise.
 
 One file per section, named by a fingerprint of everything the reduction was made from; the folder is named by
 a fingerprint of the program's section sources, so that another version never meets them. A cache only:
@@ -46,16 +46,19 @@ class KeptReductions:
     ----------
     folder : Path, optional
         Default: in the user's cache folder.
+    kind : str
+        A plain word: what is kept.
     """
 
-    def __init__(self, folder: Path | None = None) -> None:
+    def __init__(self, folder: Path | None = None, kind: str = "reductions") -> None:
         self._chosen = folder
+        self._kind = kind
 
     def folder(self) -> Path | None:
         """Folder that can be written, or None."""
         homes = [self._chosen] if self._chosen is not None else [home / "ductfloor" for home in cache_homes()]
         for home in homes:
-            folder = home / f"reductions-{source_fingerprint()}"
+            folder = home / f"{self._kind}-{source_fingerprint()}"
             try:
                 folder.mkdir(parents=True, exist_ok=True)
             except OSError:

@@ -81,6 +81,7 @@ def record(
             [writer, *watchers],
             progress=progress,
             keeper=KeptReductions(),
+            meshes=KeptReductions(kind="meshes"),
             checkpoints=checkpoints,
             check=True,
         )

@@ -35,6 +35,7 @@ from simulator.store.catalogue import (
 from simulator.store.contents import coordinates_of, expected_bytes, series_of, static_of
 from simulator.store.destination import Destination
 from simulator.store.guarded_file import GuardedFile
+from simulator.store.packing import Packer
 from simulator.store.provenance import describe
 from simulator.store.reader import Results
 from simulator.store.unfinished import ROW_COUNTS, check_counts, copy_rows, pack, unpack
@@ -76,6 +77,7 @@ class ResultsWriter:
         self._guarded: GuardedFile | None = None
         self._results: Results | None = None
         self._unfinished: dict[str, Any] | None = None
+        self._packer = Packer()
         self._owns = False
         self.resumable = False
 
@@ -209,6 +211,7 @@ class ResultsWriter:
             self._write_block()
         with self._explained():
             self._commit()
+            self._packer.close()
             for name, value in summary.items():
                 self._file.attrs[f"summary_{name}"] = _attribute(value)
             self._file.attrs["complete"] = 1
@@ -225,6 +228,7 @@ class ResultsWriter:
 
     def abort(self) -> None:
         """Close and, unless it is resumable, remove the unfinished file; earlier results stay."""
+        self._packer.close()
         if self._file is not None:
             with contextlib.suppress(RuntimeError, OSError, ValueError):
                 self._close()
@@ -395,18 +399,16 @@ class ResultsWriter:
         if "floor_surface_temperature" not in values:
             message = "a map came without floor_surface_temperature"
             raise StoreError(message)
-        maps: dict[str, np.ndarray[Any, Any]] = {
-            "floor_surface_temperature": np.asarray(values["floor_surface_temperature"]) - KELVIN_AT_0_DEGC,
-            "ground_temperature": rounded_field(ground),
-        }
-        for name, field in maps.items():
+        surface = np.asarray(values["floor_surface_temperature"]) - KELVIN_AT_0_DEGC
+        for name, field in {"floor_surface_temperature": surface, "ground_temperature": ground}.items():
             if field.shape != self._field_shapes[name]:
                 message = f"{name} has shape {field.shape}, not {self._field_shapes[name]}"
                 raise StoreError(message)
-        self._check_space(sum(field.nbytes for field in maps.values()))
+        self._check_space(surface.nbytes + ground.nbytes)
         with self._explained():
-            for name, field in maps.items():
-                write_chunk(self._fields[name], row, field[np.newaxis])
+            write_chunk(self._fields["floor_surface_temperature"], row, surface[np.newaxis])
+            ground_map = self._fields["ground_temperature"]
+            self._packer.put(ground_map, row, lambda: rounded_field(ground)[np.newaxis], ground.nbytes)
         self._field_rows = row + 1
 
     def _write_block(self) -> None:
@@ -419,6 +421,7 @@ class ResultsWriter:
 
     def _commit(self) -> None:
         with self._explained():
+            self._packer.settle()
             self._file.flush()
             self._sync()
             for dataset, count in zip(self._row_counts, (self._rows_in_file, self._field_rows), strict=True):

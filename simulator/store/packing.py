@@ -1,0 +1,75 @@
+"""Chunks packed by threads of their own while the run goes on; they reach the file in the order they came."""
+
+from __future__ import annotations
+
+from collections import deque
+from concurrent.futures import Future, ThreadPoolExecutor
+from typing import TYPE_CHECKING, Any
+
+from simulator.store.blocks import packed_chunk, write_packed
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import numpy as np
+
+__all__ = ["Packer"]
+
+_THREADS = 2
+_MOST_BYTES = 50e6
+"""Of the chunks held in memory, packed or not, before the run waits for the first of them."""
+
+
+class Packer:
+    """Packs chunks outside the thread that runs; packing needs nothing of the interpreter, so both go on."""
+
+    def __init__(self) -> None:
+        self._threads: ThreadPoolExecutor | None = None
+        self._waiting: deque[tuple[Any, int, Future[bytes]]] = deque()
+        self._sizes: deque[int] = deque()
+
+    def put(self, dataset: Any, row: int, chunk: Callable[[], np.ndarray[Any, Any]], size: int) -> None:
+        """Take a whole chunk, which is made and packed later, and written with `settle` at the latest.
+
+        Parameters
+        ----------
+        dataset : h5py.Dataset
+            See `blocks.write_chunk`.
+        row : int
+            First row of the chunk.
+        chunk : callable
+            Gives all of the chunk; of arrays that nobody changes any more.
+        size : int
+            Bytes that it holds on to meanwhile.
+        """
+        if self._threads is None:
+            self._threads = ThreadPoolExecutor(_THREADS, thread_name_prefix="pack")
+        dtype = dataset.dtype
+        self._waiting.append((dataset, row, self._threads.submit(lambda: packed_chunk(chunk(), dtype))))
+        self._sizes.append(size)
+        while sum(self._sizes) > _MOST_BYTES:
+            self._write_first()
+
+    def settle(self) -> None:
+        """Write all that was taken.
+
+        Raises
+        ------
+        OSError, RuntimeError
+            When the file cannot be written.
+        """
+        while self._waiting:
+            self._write_first()
+
+    def close(self) -> None:
+        """End the threads and forget what was not written."""
+        self._waiting.clear()
+        self._sizes.clear()
+        if self._threads is not None:
+            self._threads.shutdown(cancel_futures=True)
+            self._threads = None
+
+    def _write_first(self) -> None:
+        dataset, row, packed = self._waiting.popleft()
+        self._sizes.popleft()
+        write_packed(dataset, row, packed.result())
