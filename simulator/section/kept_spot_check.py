@@ -16,9 +16,7 @@ if TYPE_CHECKING:
 __all__ = ["kept_spot_check"]
 
 
-def kept_spot_check(
-    keeper: Keeper | None, section: ReducedSection, periods: tuple[float, ...]
-) -> SpotCheck:
+def kept_spot_check(keeper: Keeper | None, section: ReducedSection, periods: tuple[float, ...]) -> SpotCheck:
     """Take what `spot_check` finds from `keeper`, or carry it out and hand that over.
 
     It is looked up under the very numbers of modes and mesh, not under what they were made from: modes that

@@ -31,7 +31,7 @@ def run_of(monkeypatch):
     """Replace the calculation by a list of moments, with an exception after them when one is given."""
 
     def replace(geometry, moments, error=None):
-        def simulate(case, observers, progress=None, keeper=None, checkpoints=None, check=None):
+        def simulate(case, observers, progress=None, keeper=None, checkpoints=None, meshes=None, check=None):
             for observer in observers:
                 observer.start(case, geometry)
             for moment in moments:

@@ -1,0 +1,171 @@
+"""A second process draws the same pictures as the first one would, and is missed by nobody when it fails."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from simulator.answers.overnight import overnight
+from simulator.cli import drawing
+from simulator.cli.drawing import Request, serve
+from simulator.cli.drawn_beside import Drawer, drawer
+from simulator.cli.pictures import kinds_of, write_pictures
+from simulator.errors import DuctfloorError
+from simulator.store.reader import Results
+
+ROOT = Path(__file__).parents[2]
+NAMES = {"barn-section.png", "barn-plan.png", "barn-night.png"}
+
+
+def pictures() -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in Path().glob("*.png")}
+
+
+def request_for(barn: Path, stem: str) -> Request:
+    with Results(barn) as results:
+        window = overnight(results).window
+        return Request(
+            str(barn), stem, kinds_of(results), window.begin.isoformat(), window.end.isoformat(), "US"
+        )
+
+
+def drawn_here(barn: Path, stem: str) -> list[Path]:
+    with Results(barn) as results:
+        return write_pictures(results, overnight(results).window, Path(stem), "US")
+
+
+@pytest.fixture
+def here(barn: Path, monkeypatch) -> Path:
+    monkeypatch.chdir(barn.parent)
+    return barn
+
+
+@pytest.mark.parametrize("platform", ["linux", "elsewhere"])
+def test_what_is_asked_for_is_drawn_and_told(here, monkeypatch, platform) -> None:
+    """By copies of the process and one by one: the same bytes."""
+    monkeypatch.setattr(drawing.sys, "platform", platform)
+    drawn_here(here, "barn")
+    expected = pictures()
+    assert set(expected) == NAMES
+    told = io.StringIO()
+    serve(io.StringIO(request_for(here, "other").line()), told)
+    assert {Path(path).name for path in json.loads(told.getvalue())} == {
+        name.replace("barn", "other") for name in NAMES
+    }
+    found = {name.replace("other", "barn"): body for name, body in pictures().items() if "other" in name}
+    assert found == expected
+
+
+def test_without_a_request_nothing_is_drawn_nor_told(here) -> None:
+    told = io.StringIO()
+    serve(io.StringIO(""), told)
+    assert told.getvalue() == ""
+    assert not pictures()
+
+
+def test_a_copy_that_fails_is_told_by_no_answer(here) -> None:
+    told = io.StringIO()
+    with pytest.raises(RuntimeError, match="some failed"):
+        serve(io.StringIO(request_for(here, "no-such-folder/barn").line()), told)
+    assert told.getvalue() == ""
+
+
+@pytest.mark.parametrize(
+    "code", ["", "import sys; sys.stdin.readline(); sys.exit(1)", "print('[\"barn', end='')"]
+)
+def test_pictures_that_did_not_come_are_drawn_here(here, code) -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
+    with Results(here) as results:
+        drawn = Drawer(process)
+        drawn.begin(results, overnight(results).window, Path("barn"), "US")
+        written = drawn.finish()
+    process.communicate()
+    assert {path.name for path in written} == NAMES
+    assert set(pictures()) == NAMES
+
+
+def test_what_is_wrong_with_a_place_is_said_as_ever(here) -> None:
+    with Results(here) as results:
+        drawn = Drawer(None)
+        drawn.begin(results, overnight(results).window, Path("no-such-folder/barn"), "US")
+        with pytest.raises(DuctfloorError, match="the picture cannot be written"):
+            drawn.finish()
+
+
+def test_nobody_is_started_where_the_libraries_are_loaded_or_no_picture_is_wanted() -> None:
+    assert "numpy" in sys.modules
+    with drawer(wanted=True) as drawn:
+        assert drawn._process is None
+    code = "from simulator.cli.drawn_beside import drawer\nwith drawer(wanted=False) as d: print(d._process)"
+    run = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert run.stdout.split() == ["None"]
+
+
+STOPPED = """
+import sys
+from simulator.cli.drawn_beside import drawer
+try:
+    with drawer(wanted=True) as drawn:
+        print(drawn._process.pid, flush=True)
+        {then}
+except ValueError:
+    pass
+print(drawn._process.poll() is not None, flush=True)
+"""
+
+
+@pytest.mark.skipif(not hasattr(os, "sched_getaffinity"), reason="counts cores as Linux does")
+@pytest.mark.skipif(len(getattr(os, "sched_getaffinity", lambda _: [0])(0)) < 2, reason="one core")
+class TestRealProcess:
+    """A first process that is new, as the command is."""
+
+    @pytest.mark.parametrize("then", ["pass", "raise ValueError"])
+    def test_it_ends_with_the_first(self, then) -> None:
+        run = subprocess.run(
+            [sys.executable, "-c", STOPPED.format(then=then)],
+            cwd=ROOT,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        number, ended = run.stdout.split()
+        assert ended == "True"
+        assert not Path(f"/proc/{number}").exists()
+
+    def test_it_ends_also_when_the_first_is_killed(self) -> None:
+        first = subprocess.Popen(
+            [sys.executable, "-c", STOPPED.format(then="sys.stdin.read()")],
+            cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+        )  # fmt: skip
+        number = first.stdout.readline().strip()
+        first.kill()
+        first.communicate()
+        until = time.monotonic() + 30.0
+        while Path(f"/proc/{number}/cmdline").exists() and Path(f"/proc/{number}/cmdline").read_bytes():
+            assert time.monotonic() < until, "the second process goes on alone"
+            time.sleep(0.05)
+
+    def test_a_run_leaves_the_same_pictures_either_way(self, case_file) -> None:
+        code = "import sys; {first}sys.path.insert(0, {root!r}); from simulator.cli.app import main; main()"
+        one_core = "import os; os.sched_setaffinity(0, [min(os.sched_getaffinity(0))]); "
+        found = []
+        for first, name in (("", "two.h5"), (one_core, "one.h5")):
+            words = [code.format(first=first, root=str(ROOT)), "run", str(case_file), "--out", name]
+            run = subprocess.run(
+                [sys.executable, "-c", *words],
+                cwd=case_file.parent, capture_output=True, text=True, check=True,
+            )  # fmt: skip
+            stem = name.removesuffix(".h5")
+            wrote = [f"{stem}-{kind}.png" for kind in ("section", "plan", "night")]
+            assert run.stdout.splitlines()[-1] == f"wrote {name}, " + ", ".join(wrote)
+            found.append([(case_file.parent / one).read_bytes() for one in wrote])
+        assert found[0] == found[1]
