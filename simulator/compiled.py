@@ -58,7 +58,10 @@ def is_first_use(part: str, package: Path) -> bool:
         The folder of the program, which the cache tells apart.
     """
     mark = _mark(part, package)
-    return mark is not None and not mark.exists()
+    try:
+        return mark is not None and not mark.exists()
+    except OSError:  # the folder may not be looked into
+        return False
 
 
 def note_use(part: str, package: Path) -> None:

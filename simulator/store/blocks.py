@@ -73,7 +73,7 @@ def packed_chunk(chunk: np.ndarray[Any, Any], dtype: np.dtype[Any]) -> bytes:
 
 def write_packed(dataset: Any, row: int, packed: bytes) -> None:
     """Write one whole chunk that is compressed already."""
-    dataset.id.write_direct_chunk((row,) + (0,) * (len(dataset.shape) - 1), packed)
+    dataset.id.write_direct_chunk((row,) + (0,) * (dataset.ndim - 1), packed)
 
 
 def copy_chunks(source: Any, dataset: Any, rows: int) -> None:

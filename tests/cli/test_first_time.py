@@ -41,6 +41,14 @@ def test_once_for_each_part(said) -> None:
     assert said(whole) == ""
 
 
+def test_a_folder_that_may_not_be_looked_into_is_no_reason_to_stop(said, monkeypatch) -> None:
+    def refuse(self, **_):
+        raise PermissionError(13, "Permission denied", str(self))
+
+    monkeypatch.setattr("pathlib.Path.exists", refuse)
+    assert said(load_text(starter_text())) == ""
+
+
 def test_a_block_that_fails_counts_as_none(said, case_file, monkeypatch) -> None:
     case = load(case_file)
     with pytest.raises(KeyboardInterrupt), told_if_first(case):
