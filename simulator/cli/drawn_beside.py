@@ -21,12 +21,14 @@ if TYPE_CHECKING:
 
 __all__ = ["Drawer", "drawer"]
 
-#: The second process looks for modules where this one does, and nowhere else.
+#: The second process looks for modules where this one does and nowhere else; it ends without tidying.
 START = (
-    "import sys; sys.path[:] = sys.argv[1:]; "
-    "from simulator.cli.drawing import serve; serve(sys.stdin, sys.stdout)"
+    "import os, sys; sys.path[:] = sys.argv[1:]; "
+    "from simulator.cli.drawing import serve; serve(sys.stdin, sys.stdout); os._exit(0)"
 )
 HEAVY = "numpy"
+PATIENCE = 120.0
+"""Seconds after which pictures that are asked for are drawn here."""
 
 
 class Drawer:
@@ -73,10 +75,14 @@ class Drawer:
         if self._ours is None:
             return []
         answer = ""
-        if self._process is not None and self._process.stdout is not None:
-            answer = self._process.stdout.readline()
+        if self._process is not None:
+            # Whatever keeps it busy, nobody waits for it for ever.
+            with suppress(subprocess.TimeoutExpired, OSError):
+                answer, _ = self._process.communicate(timeout=PATIENCE)
         if answer.endswith("\n"):
             return [Path(path) for path in json.loads(answer)]
+        if self._process is not None:
+            _end(self._process)
         from simulator.cli.pictures import write_pictures
 
         return write_pictures(*self._ours)
@@ -124,9 +130,11 @@ def _started() -> subprocess.Popen[str] | None:
 
 def _end(process: subprocess.Popen[str]) -> None:
     if process.poll() is None:
-        with suppress(OSError):
-            if hasattr(os, "killpg"):
-                os.killpg(process.pid, signal.SIGKILL)
-            else:
-                process.kill()
-    process.communicate()
+        with suppress(OSError, AttributeError):  # groups are not known everywhere
+            os.killpg(process.pid, signal.SIGKILL)
+        process.kill()
+    for pipe in (process.stdin, process.stdout):
+        if pipe is not None:
+            with suppress(OSError):
+                pipe.close()
+    process.wait()

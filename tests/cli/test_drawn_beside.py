@@ -93,6 +93,20 @@ def test_pictures_that_did_not_come_are_drawn_here(here, code) -> None:
     assert set(pictures()) == NAMES
 
 
+def test_nobody_waits_for_ever(here, monkeypatch) -> None:
+    monkeypatch.setattr("simulator.cli.drawn_beside.PATIENCE", 0.2)
+    process = subprocess.Popen(
+        [sys.executable, "-c", "import time; time.sleep(600)"],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, start_new_session=True,
+    )  # fmt: skip
+    with Results(here) as results:
+        drawn = Drawer(process)
+        drawn.begin(results, overnight(results).window, Path("barn"), "US")
+        assert {path.name for path in drawn.finish()} == NAMES
+    assert process.poll() is not None
+    assert set(pictures()) == NAMES
+
+
 def test_what_is_wrong_with_a_place_is_said_as_ever(here) -> None:
     with Results(here) as results:
         drawn = Drawer(None)
