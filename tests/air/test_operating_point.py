@@ -238,6 +238,7 @@ def test_mover_of_a_case_with_points_or_a_polynomial() -> None:
     assert float(mover.curve.pressure(0.1)) == pytest.approx(200.0 - 5000.0 * 0.01)
     assert mover.first_point == 0.0
     assert air_mover(small_case()).curve is None
+    assert not mover_of().has_hump
     assert air_mover(small_case()).last_point == math.inf
 
 
