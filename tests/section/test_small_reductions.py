@@ -103,6 +103,13 @@ def test_starts_decay_as_the_dense_modes_do(operators, start, reduction, dense) 
             assert miss.max() < 1e-8
 
 
+def test_a_faint_start_is_kept_as_well_as_a_strong_one(operators) -> None:
+    """A twentieth of a kelvin from place to place: what the modes hold of it is all of it."""
+    start = np.linspace(-0.05, 0.05, operators.cells)[:, None]
+    modes = made(operators, start, tolerance=0.5).modes
+    np.testing.assert_allclose(modes @ (modes.T @ (operators.capacity[:, None] * start)), start, atol=1e-9)
+
+
 def test_everywhere_holds_every_cell(operators, start, reduction, dense) -> None:
     everywhere = made(operators, start, everywhere=True)
     assert everywhere.rates.size >= reduction.rates.size
