@@ -93,9 +93,7 @@ def test_radiation_between_pipes_by_hand() -> None:
 
 
 def bare(flow: float, gas: float, wall: float, begin: float, end: float) -> tuple[float, float]:
-    return kernels.bare_conductance(
-        flow, gas, wall, 0.15, begin, end, 0.02, 101325.0, GAS.made, *ARRAYS
-    )
+    return kernels.bare_conductance(flow, gas, wall, 0.15, begin, end, 0.02, 101325.0, GAS.made, *ARRAYS)
 
 
 def test_bare_pipe_is_film_and_wall_in_series() -> None:
