@@ -21,6 +21,7 @@ from simulator.air.flue import (
 from simulator.air.flue_kernels import gas_capacity_flow
 from simulator.errors import CaseError
 from simulator.physics.combustion import Fuel, burn
+from simulator.physics.flue_film_kernels import radiated_film
 from tests.run.rigs import small_case
 
 RUN: dict[str, Any] = {
@@ -83,6 +84,9 @@ def test_nothing_of_a_missing_run_can_act() -> None:
     assert none.stove_need == 0.0
     assert none.lane == 0
     assert none.service_temperature == math.inf
+    # The gas of no fire holds no vapour and no carbon dioxide, the two that radiate.
+    made = none.fixed()["gas_made"]
+    assert radiated_film(900.0, 300.0, 0.15, 101325.0, made, 0.8) == 0.0
 
 
 def test_bare_pipe_wall_and_contact_stand_in_series() -> None:

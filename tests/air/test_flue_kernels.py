@@ -43,6 +43,37 @@ def test_two_streams_are_the_matrix_exponential(
     np.testing.assert_allclose(np.reshape(found, (2, 2)), expected, atol=1e-9)
 
 
+@pytest.mark.parametrize("faint", [1.0, 1e-3, 1e-6])
+def test_two_streams_of_faint_exchange_are_the_matrix_exponential(faint: float) -> None:
+    # Ways of milliwatts and less along many metres: the same equations, solved by scipy.
+    to_pipe, pipe_to_air, pipe_to_wall, air_to_wall = (faint * way for way in (0.2, 0.3, 0.1, 0.05))
+    at_pipe = to_pipe + pipe_to_air + pipe_to_wall
+    across = to_pipe * pipe_to_air / at_pipe
+    matrix = np.array(
+        [
+            [to_pipe * (pipe_to_air + pipe_to_wall) / at_pipe, -across],
+            [-across, pipe_to_air * (to_pipe + pipe_to_wall) / at_pipe + air_to_wall],
+        ]
+    )
+    length = 3.0 / faint
+    found = kernels.two_streams(4.0, 2.0, to_pipe, pipe_to_air, pipe_to_wall, air_to_wall, length)
+    expected = expm(-matrix / np.array([[4.0], [2.0]]) * length)
+    np.testing.assert_allclose(np.reshape(found, (2, 2)), expected, rtol=1e-9)
+
+
+def test_a_stream_that_stands_for_none_takes_no_heat_along() -> None:
+    # Air that does not move hands on all it gets, so the gas cools as through ways in series and parallel:
+    # gas to pipe, then beside each other radiation, and the gap's air with its two films.
+    to_pipe, pipe_to_air, pipe_to_wall, air_to_wall = 3.0, 4.0, 1.5, 2.0
+    beside = pipe_to_wall + 1.0 / (1.0 / pipe_to_air + 1.0 / air_to_wall)
+    through = 1.0 / (1.0 / to_pipe + 1.0 / beside)
+    gas, air, _, _ = kernels.two_streams(
+        20.0, kernels.LEAST_FLOW, to_pipe, pipe_to_air, pipe_to_wall, air_to_wall, 0.5
+    )
+    assert gas == pytest.approx(math.exp(-through * 0.5 / 20.0), rel=1e-9)
+    assert air == pytest.approx(0.0, abs=1e-9)
+
+
 def test_streams_without_exchange_keep_their_temperatures() -> None:
     assert kernels.two_streams(10.0, 5.0, 0.0, 0.0, 0.0, 0.0, 2.0) == pytest.approx((1.0, 0.0, 0.0, 1.0))
 
@@ -62,9 +93,7 @@ def test_radiation_between_pipes_by_hand() -> None:
 
 
 def bare(flow: float, gas: float, wall: float, begin: float, end: float) -> tuple[float, float]:
-    return kernels.bare_conductance(
-        flow, gas, wall, 0.15, begin, end, 0.02, 101325.0, GAS.made, *ARRAYS
-    )
+    return kernels.bare_conductance(flow, gas, wall, 0.15, begin, end, 0.02, 101325.0, GAS.made, *ARRAYS)
 
 
 def test_bare_pipe_is_film_and_wall_in_series() -> None:

@@ -206,3 +206,16 @@ def test_usual_fans_need_no_bisection(calls: dict[str, int]) -> None:
     plain(kernels.meet)(0.97, RHO, 1e3, *fan, flow)
     assert calls["split"] == 0
     assert calls["loss_and_slope"] <= 3 * 5
+
+
+@pytest.mark.parametrize("reynolds", [50.0, 2250.0, 5e3, 1e5, 1e6])
+def test_flow_at_a_pressure_takes_few_rounds(calls: dict[str, int], reynolds: float) -> None:
+    # Halving a bracket to the last digit takes some fifty rounds, Newton's method half of that at most, last
+    # digits included. Before them come the doublings that find the bracket's end.
+    flow = reynolds * math.pi * DIAMETER * MU / 4.0
+    pipe = (DIAMETER, 12.0, 0.01, 3.0, RHO, MU)
+    lost, _ = kernels.loss_and_slope(flow, *pipe)
+    calls["loss_and_slope"] = 0
+    assert kernels.flow_at_pressure(lost, *pipe) == pytest.approx(flow, rel=1e-12)
+    doublings = max(math.ceil(math.log2(reynolds / 2300.0)), 0)
+    assert calls["loss_and_slope"] <= doublings + 30

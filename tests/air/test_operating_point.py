@@ -238,6 +238,9 @@ def test_mover_of_a_case_with_points_or_a_polynomial() -> None:
     assert float(mover.curve.pressure(0.1)) == pytest.approx(200.0 - 5000.0 * 0.01)
     assert mover.first_point == 0.0
     assert air_mover(small_case()).curve is None
+    plain = mover_of()
+    assert (plain.free_delivery, plain.series_resistance, plain.has_hump) == (0.0, 0.0, False)
+    assert air_mover(small_case()).free_delivery == 0.0
     assert air_mover(small_case()).last_point == math.inf
 
 

@@ -223,5 +223,3 @@ def read_member(data: bytes) -> DuctfloorError | None:
         varied.columns("US")
         plain(varied.as_data())
     return None
-
-

@@ -52,6 +52,21 @@ def test_sides_meet_the_outermost_cells_of_each_layer(mirrored: bool) -> None:
     assert joined(op, "bottom").size == 0
 
 
+def test_ends_conduct_with_the_outermost_solid_however_thin() -> None:
+    # Films of a tenth of a millimetre are cut into one cell: k w / (h/2) with their own conductivity.
+    thin = 1e-4
+    bottom = build_operators(section([], layers=[(SAND, 2.0 - thin), (CONCRETE, thin)], bottom="temperature"))
+    assert np.diff(bottom.mesh.z_lines)[-1] == pytest.approx(thin, rel=1e-6)
+    assert bottom.conductance[bottom.port("bottom")] == pytest.approx(
+        CONCRETE.conductivity * 2.0 / (0.5 * thin), rel=1e-6
+    )
+    patches = [(CONCRETE, -1.0, -1.0 + thin, 0.0, 2.0), (CONCRETE, 1.0 - thin, 1.0, 0.0, 2.0)]
+    sides = build_operators(section([], patches=patches, sides="temperature"))
+    assert sides.conductance[sides.port("sides")] == pytest.approx(
+        2.0 * CONCRETE.conductivity * 2.0 / (0.5 * thin), rel=1e-6
+    )
+
+
 def test_heat_flow_through_the_bottom_is_shared_by_width() -> None:
     op = build_operators(section([], width=(-1.0, 1.5), layers=LAYERS, bottom="heat flow"))
     cells = joined(op, "bottom")

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from simulator.section.layout import Region, SectionLayout, Surface
 from simulator.section.mesh import GROWTH, FineSpot, build_mesh, graded_lines, solid_at
 from tests.examples import examples
 from tests.section.sections import CONCRETE, FOAM, SAND, section
@@ -77,3 +78,36 @@ def test_later_rectangles_cover_earlier_ones() -> None:
         for index in solid_at(layout, np.array([0.0, 0.0, 0.9]), np.array([0.2, 1.0, 0.05]))
     ]
     assert names == ["foam", "sand", "concrete"]
+
+
+def test_cells_grow_alike_on_both_sides_of_a_thin_layer() -> None:
+    # Three centimetres of foam in the middle of two metres of sand: either side sees the same, but for counts
+    # of cells, which are whole.
+    lines = build_mesh(section([], layers=[(SAND, 0.985), (FOAM, 0.03), (SAND, 0.985)])).z_lines
+    sizes = np.diff(lines)
+    above = sizes[lines[1:] < 0.985 + 1e-9][::-1]
+    below = sizes[lines[:-1] > 1.015 - 1e-9]
+    np.testing.assert_allclose(below[:4], above[:4], rtol=0.1)
+    # A third of the layer at its edge, a fifth of the distance more further off.
+    assert 0.009 < above[0] < 0.0125
+
+
+@pytest.mark.parametrize("beside", [0.3, 2.0])
+def test_corners_of_films_are_fine_however_narrow_the_ground_beside(beside: float) -> None:
+    layout = SectionLayout(
+        y_min=-1.0 - beside, y_max=1.0 + beside, depth=2.0, solids=(SAND,),
+        regions=(Region(-1.0 - beside, 1.0 + beside, 0.0, 2.0, 0),),
+        surfaces=(
+            Surface("floor", -1.0, 1.0, 8.0),
+            Surface("outside", 1.0, 1.0 + beside, 25.0),
+            Surface("outside", -1.0 - beside, -1.0, 25.0),
+        ),
+        lanes=(), building_half_width=1.0,
+    )  # fmt: skip
+    lines = build_mesh(layout).y_lines
+    sizes = np.diff(lines)
+    for edge in (-1.0, 1.0):
+        place = int(np.argmin(np.abs(lines - edge)))
+        assert lines[place] == pytest.approx(edge, abs=1e-9)
+        # Well under k / h, 1.5 / 25 m here, over which the flux at the corner of two films falls off.
+        assert max(sizes[place - 1], sizes[place]) < 0.05 * SAND.conductivity / 25.0

@@ -85,6 +85,21 @@ def test_rim_keeps_clear_of_patches(patch: tuple[object, ...], radius: float) ->
     assert rim_of(alone(patches=[patch]), 0).radius == pytest.approx(radius, rel=1e-6)
 
 
+@pytest.mark.parametrize(
+    ("patch", "radius"),
+    [
+        pytest.param((FOAM, 0.38, 0.6, 0.5, 0.7), 0.08, id="on the right"),
+        pytest.param((FOAM, 0.0, 0.22, 0.5, 0.7), 0.08, id="on the left"),
+        pytest.param((FOAM, 0.205, 0.395, 0.69, 0.8), 0.09, id="under it, narrower than the rim"),
+        pytest.param((FOAM, 0.39, 0.6, 0.505, 0.695), 0.09, id="on the right, lower than the rim is high"),
+        pytest.param((FOAM, -0.38, -0.22, 0.5, 0.7), 0.1, id="in its mirror image's place"),
+    ],
+)
+def test_rim_off_the_middle_keeps_clear_of_patches(patch: tuple[object, ...], radius: float) -> None:
+    layout = section([(0.3, 0.6, R)], patches=[patch])  # type: ignore[list-item]
+    assert rim_of(layout, 0).radius == pytest.approx(radius, rel=1e-6)
+
+
 def test_next_to_no_soil_is_refused() -> None:
     least = SMALLEST_GAP * R
     assert rim_of(section([(0.0, R + 1.01 * least, R)]), 0).radius > R

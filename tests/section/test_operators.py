@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+from scipy.sparse.linalg import splu
 
 from simulator.errors import CaseError, SolverError
 from simulator.section.direct import DirectSection
@@ -203,6 +204,21 @@ def test_heat_capacity_of_unlike_layers(
         expected += (2.0 * thickness - holes) * solid.heat_capacity
         top += thickness
     assert op.capacity.sum() == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize("scale", [1.0, 3.0])
+def test_the_order_of_the_ducts_is_of_no_account(scale: float) -> None:
+    """One duct on the plane of symmetry, the other so near that triangles join it to its own image."""
+    on, near = (0.0, 0.8, 0.05), (0.07, 0.35, 0.05)
+    found = []
+    for lanes in ([on, near], [near, on]):
+        op = build_operators(section(lanes, width=(0.0, 1.0), mirrored=True, cell_scale=scale))
+        area = 2.0 - 1.5 * math.pi * 0.05**2
+        assert op.capacity.sum() == pytest.approx(SAND.heat_capacity * area, rel=1e-9)
+        warm = np.zeros(op.injection.shape[1])
+        warm[lanes.index(near)] = 30.0
+        found.append(splu(op.stiffness).solve(op.injection @ warm)[op.floor_cells])
+    np.testing.assert_allclose(found[1], found[0], rtol=1e-6)
 
 
 def test_pipe_wall_adds_its_own_capacity() -> None:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
+import math
 from collections.abc import Mapping
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -13,7 +16,7 @@ from simulator.errors import SolverError
 from simulator.section.kept_reduction import fingerprint, kept_reduction
 from simulator.section.operators import SectionOperators, build_operators
 from simulator.section.reduced import ReducedSection
-from simulator.section.reduction import SMALL_SECTION, Reduction, reduce_section
+from simulator.section.reduction import SAFETY, SMALL_SECTION, Reduction, reduce_section
 from tests.section.sections import two_pipes
 
 SHORTEST, LONGEST, TOLERANCE = 10.0, 40.0 * 3600.0, 0.005
@@ -100,6 +103,13 @@ def test_starts_decay_as_the_dense_modes_do(operators, start, reduction, dense) 
             assert miss.max() < 1e-8
 
 
+def test_a_faint_start_is_kept_as_well_as_a_strong_one(operators) -> None:
+    """A twentieth of a kelvin from place to place: what the modes hold of it is all of it."""
+    start = np.linspace(-0.05, 0.05, operators.cells)[:, None]
+    modes = made(operators, start, tolerance=0.5).modes
+    np.testing.assert_allclose(modes @ (modes.T @ (operators.capacity[:, None] * start)), start, atol=1e-9)
+
+
 def test_everywhere_holds_every_cell(operators, start, reduction, dense) -> None:
     everywhere = made(operators, start, everywhere=True)
     assert everywhere.rates.size >= reduction.rates.size
@@ -111,6 +121,25 @@ def test_everywhere_holds_every_cell(operators, start, reduction, dense) -> None
             for modes, some in ((vectors, rates), (everywhere.modes, everywhere.rates))
         ]
         assert np.abs(answers[0] - answers[1]).max() <= TOLERANCE
+
+
+def test_the_told_error_is_no_less_than_what_is_left_between_shifts(operators, start, dense) -> None:
+    """Answers to swinging loads at the middle of each gap, by all dense modes; later shifts only help."""
+    loose = made(operators, start, tolerance=0.5)
+    vectors, rates = dense
+    loads = operators.injection * reference_loads(operators)
+    walls = operators.reading[:, : operators.lanes]
+    left = 0.0
+    for low, high in pairwise(loose.shifts):
+        shift = math.sqrt(low * high)
+        answers = [
+            modes @ ((modes.T @ loads) / (some + shift)[:, None])
+            for modes, some in ((vectors, rates), (loose.modes, loose.rates))
+        ]
+        miss = answers[0] - answers[1]
+        left = max(left, np.abs(miss[operators.floor_cells]).max(), np.abs(walls.T @ miss).max())
+    assert left > 1e-6
+    assert SAFETY * left * (1.0 - 1e-6) <= loose.error <= 0.5
 
 
 def test_looser_tolerances_keep_fewer_modes(operators, start, reduction) -> None:
@@ -186,8 +215,6 @@ def test_damaged_keepings_are_made_anew(operators, start, damage: str) -> None:
 
 
 def test_fingerprints_differ_with_everything(operators, start) -> None:
-    import dataclasses
-
     names = {fingerprint(operators, start, 10.0, 1e5, 0.005, 0.0), fingerprint(operators, start, 10.0, 1e5)}
     names.add(fingerprint(operators, start + 1.0, 10.0, 1e5))
     for field in ("capacity", "injection", "reading"):
@@ -234,6 +261,18 @@ def test_what_a_state_holds(operators, start, solver) -> None:
     np.testing.assert_array_equal(modal.rates, solver.reduction.rates)
     np.testing.assert_allclose(state @ modal.reading, field @ operators.reading, atol=1e-9)
     np.testing.assert_allclose(state @ modal.capacity, field @ operators.capacity, rtol=1e-9)
+
+
+def test_heat_under_a_narrow_floor_leaves_out_the_ground_beside(operators, start, reduction) -> None:
+    narrow = dataclasses.replace(
+        operators, layout=dataclasses.replace(operators.layout, building_half_width=0.5)
+    )
+    solver = ReducedSection(narrow, reduction)
+    state = solver.project(start.T)
+    inside = np.where(np.abs(operators.cell_across) < 0.5, operators.capacity, 0.0)
+    assert 0.3 < inside.sum() / operators.capacity.sum() < 0.7
+    np.testing.assert_allclose(solver.stored_under_floor(state), solver.field(state) @ inside, rtol=1e-9)
+    np.testing.assert_allclose(solver.stored(state), solver.field(state) @ operators.capacity, rtol=1e-9)
 
 
 def test_readings_are_known_before_the_loads(operators, start, solver) -> None:

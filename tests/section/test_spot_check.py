@@ -81,6 +81,20 @@ def test_a_damaged_reduction_is_noticed(operators, reduction, damage):
     assert found.difference > TOLERANCE
 
 
+@pytest.mark.parametrize("lane", [0, 1])
+def test_each_duct_is_looked_at(operators, every_mode, lane):
+    """The full mesh reads one duct's wall a thousandth higher: a thousandth of its largest swing is found."""
+    section = ReducedSection(operators, every_mode)
+    reading = operators.reading.copy()
+    reading[:, lane] *= 1.001
+    section.operators = dataclasses.replace(operators, reading=reading)
+    scale = np.where(np.arange(operators.injection.shape[1]) < operators.lanes, LANE_LOAD, SURFACE_LOAD)
+    matrix = operators.stiffness.toarray() + 2j * np.pi / 86400.0 * np.diag(operators.capacity)
+    swing = operators.reading[:, lane] @ np.linalg.solve(matrix, operators.injection * scale)
+    found = spot_check(section, (86400.0,)).difference
+    assert found == pytest.approx(1e-3 * np.abs(swing).max(), rel=1e-4)
+
+
 def test_periods_of_a_short_run():
     assert periods_of(7200.0) == (3600.0, 7200.0)
     assert periods_of(600.0) == (600.0,)

@@ -35,8 +35,12 @@ def test_gathered_results_say_what_a_results_file_says() -> None:
             if name in ("air_temperature", "field_time", "floor_surface_temperature", "ground_temperature"):
                 continue
             assert gathered.units(name) == written.units(name)
-            # Run twice: the same machine gives the same numbers to the last digit.
-            np.testing.assert_array_equal(gathered[name].values, written[name].values, err_msg=name)
+            ours, its = gathered[name].values, written[name].values
+            # Without maps another loop runs: compilers may round its sums otherwise. The residual is nothing
+            # but rounding, so it is measured by the heat handled.
+            size = written["ledger_handled" if name == "ledger_residual" else name].values
+            most = float(np.nanmax(np.abs(size), initial=0.0))
+            np.testing.assert_allclose(ours, its, rtol=0.0, atol=1e-12 * most, err_msg=name)
 
 
 def test_a_gatherer_has_no_results_before_the_end() -> None:
