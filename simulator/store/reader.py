@@ -15,7 +15,7 @@ import numpy as np
 
 from simulator.errors import StoreError
 from simulator.run.sizes import SHARE_OF_MEMORY, memory_of_this_machine
-from simulator.store.catalogue import CATALOGUE, PROGRAM, SCHEMA_VERSION
+from simulator.store.catalogue import CATALOGUE, COORDINATES, PROGRAM, SCHEMA_VERSION, STATIC
 from simulator.store.table_html import table_html
 from simulator.store.text_heaps import texts_are_sound
 
@@ -40,6 +40,10 @@ _PLACES = {
     "segment_station": "station",
 }
 """Datasets that count places along a coordinate, from 1."""
+_EDGES = {"station": "edge", "section_across": "section_across_edges", "section_depth": "section_depth_edges"}
+"""Coordinates whose cells have their edges in another one."""
+_FARTHEST = 1e6
+"""Metres; far beyond any floor."""
 _LONGEST_RUN = 1e10
 """Seconds; three hundred years."""
 _LARGEST_NUMBER = 1e30
@@ -308,7 +312,7 @@ class Results:
         """
         start = dt.datetime.fromisoformat(self.attrs["start"])
         wrong = [name for name in _TEXTS if not isinstance(self.attrs[name], str)]
-        wrong += [name for name in _LENGTHS if not math.isfinite(self.attrs[name])]
+        wrong += [name for name in _LENGTHS if not abs(self.attrs[name]) <= _FARTHEST]
         wrong += [] if self.attrs["complete"] in (0, 1) else ["complete"]
         for name, value in self.summary.items():
             held = np.asarray(value)
@@ -363,6 +367,18 @@ class Results:
                 most = self._datasets[dim].shape[0] if dim in self else 0
                 if not ((places >= 1) & (places <= most)).all():
                     raise ValueError(name)
+        for name, entry in (*COORDINATES.items(), *STATIC.items()):
+            if entry.unit != "m" or name not in self:
+                continue
+            lengths = self.read(name)
+            rising = name not in COORDINATES or bool((np.diff(lengths) > 0.0).all())
+            if not rising or not (np.abs(lengths) <= _FARTHEST).all():
+                raise ValueError(name)
+        for name, edges in _EDGES.items():
+            if name in self and edges in self:
+                middles, ends = self._datasets[name][()], self._datasets[edges][()]
+                if ends.size != middles.size + 1 or not ((ends[:-1] < middles) & (middles < ends[1:])).all():
+                    raise ValueError(edges)
         if "section_material" in self:
             materials = self._datasets["section_material"][()]
             if not ((materials >= -1) & (materials < len(self.material_names))).all():

@@ -25,11 +25,13 @@ from simulator.climate.weather import from_case
 from simulator.errors import CaseError, StoreError
 from simulator.run import sizes
 from simulator.run.plan import plan
-from simulator.store.catalogue import CATALOGUE
+from simulator.store.catalogue import CATALOGUE, COORDINATES
 from simulator.store.reader import Results
 from simulator.store.record import record
 from tests.fuzz.seeds import chain_seed, results_seed
 from tests.store.shed import left, write_case
+
+COORDINATES_IN_METRES = [name for name, entry in COORDINATES.items() if entry.unit == "m"]
 
 
 @contextlib.contextmanager
@@ -165,11 +167,50 @@ def test_a_material_that_is_not_there(tmp_path):
         Results(path)
 
 
+@pytest.mark.parametrize("name", [*COORDINATES_IN_METRES])
+@pytest.mark.parametrize("how", ["infinite", "not a number", "far away", "turned round", "all in one place"])
+def test_places_that_cannot_be(tmp_path, name, how):
+    """Places along a line rise, and none is farther away than any floor is long."""
+    path = tmp_path / "a.h5"
+    with spoilt(path, results_seed()) as file:
+        values = file[name][()]
+        assert values.size > 1
+        file[name][()] = {
+            "infinite": np.where(np.arange(values.size) == 1, np.inf, values),
+            "not a number": np.where(np.arange(values.size) == 0, np.nan, values),
+            "far away": values * 1e9 + 1e8,
+            "turned round": values[::-1],
+            "all in one place": np.full_like(values, 1.0),
+        }[how]
+    with pytest.raises(StoreError, match="is damaged"):
+        Results(path)
+
+
+@pytest.mark.parametrize("name", ["duct_depth", "floor_cell_width", "station_length", "duct_inside_radius"])
+@pytest.mark.parametrize("value", [np.nan, np.inf, -1e7])
+def test_lengths_that_cannot_be(tmp_path, name, value):
+    path = tmp_path / "a.h5"
+    with spoilt(path, results_seed()) as file:
+        file[name][0] = value
+    with pytest.raises(StoreError, match="is damaged"):
+        Results(path)
+
+
+@pytest.mark.parametrize("name", ["edge", "section_across_edges", "section_depth_edges"])
+def test_edges_that_are_those_of_other_cells(tmp_path, name):
+    path = tmp_path / "a.h5"
+    with spoilt(path, results_seed()) as file:
+        file[name][()] = file[name][()] + 1e3
+    with pytest.raises(StoreError, match="is damaged"):
+        Results(path)
+
+
 @pytest.mark.parametrize(
     ("name", "value"),
     [
         ("shown_in", None), ("shown_in", 3.0), ("title", [1.0, 2.0]), ("case_name", None), ("complete", -1),
         ("complete", "no"), ("building_half_width_m", np.nan), ("floor_thickness_m", "text"),
+        ("building_half_width_m", 1e12), ("duct_radius_m", -np.inf),
         ("duct_radius_m", None), ("start", "0001-01-01T00:00:00"), ("start", "9999-12-31T23:00:00"),
         ("start", "2031-01-15T18:00:00+01:00"), ("start", "2031-02-30"), ("summary_steps", "many"),
         ("input_hash", None),

@@ -149,7 +149,10 @@ def _shown_across(scene: Scene, depth: float) -> tuple[float, float]:
     """Floor and some of the ground beside it; to cell edges, so that pictures and lines agree."""
     half = scene.floor_half_width + BESIDE * depth
     edges = scene.across_edges
-    return float(edges[edges >= max(-half, edges[0])][0]), float(edges[edges <= min(half, edges[-1])][-1])
+    inside = edges[(edges >= -half) & (edges <= half)]
+    # A floor beside its own ground there is in made-up files only: all of the ground is shown.
+    shown = inside if inside.size > 1 else edges
+    return float(shown[0]), float(shown[-1])
 
 
 def _sections(
