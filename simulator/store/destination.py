@@ -180,6 +180,14 @@ class Destination:
                 path.unlink()
         self.release()
 
+    def tidy(self) -> None:
+        """Remove what a run left that was killed after its results were in place; not while another is at work."""
+        left = [self._beside(ending) for ending in (".checkpoint", ".checkpoint.new", ".part.copy", ".lock")]
+        if any(path.exists() for path in left):
+            with contextlib.suppress(StoreError):
+                self.take()
+                self.discard(finished=True)
+
     def _error(self, problem: str, fix: str | None) -> StoreError:
         return StoreError(problem, path=str(self.path), fix=fix)
 

@@ -106,7 +106,9 @@ def _finished(case: Case, path: Path) -> Results | None:
         return None
     attributes = results.attrs
     same = attributes.get("input_hash") == input_hash(case) and attributes.get("program_version") == VERSION
-    if same and results.complete and not Destination(path).part.exists():
+    destination = Destination(path)
+    if same and results.complete and not destination.part.exists():
+        destination.tidy()
         return results
     results.close()
     return None

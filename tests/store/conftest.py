@@ -169,9 +169,10 @@ def moments(geometry: Geometry) -> list[Moment]:
 
 @pytest.fixture
 def little_memory() -> Iterator[None]:
-    """No more than four gigabytes of addresses, so that a greedy reader fails rather than the machine."""
+    """Two gigabytes of addresses more than now, so that a greedy reader fails rather than the machine."""
     before = resource.getrlimit(resource.RLIMIT_AS)
-    resource.setrlimit(resource.RLIMIT_AS, (4 * 2**30, before[1]))
+    held = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
+    resource.setrlimit(resource.RLIMIT_AS, (held + 2 * 2**30, before[1]))
     began = time.monotonic()
     yield
     assert time.monotonic() - began < 60.0

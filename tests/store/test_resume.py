@@ -52,6 +52,30 @@ def check(counts: dict[str, float], kills: int) -> None:
     assert counts["gone_on"] >= kills / 4
 
 
+def test_what_a_run_left_that_was_killed_at_its_very_end_is_cleared_away(tmp_path):
+    """Its results were in place already, what belonged to the unfinished run not yet gone."""
+    case, out = load(write_case(tmp_path, days=3)), tmp_path / "night.h5"
+    record(case, out).close()
+    whole = out.read_bytes()
+    for ending in (".checkpoint", ".checkpoint.new", ".part.copy", ".lock"):
+        out.with_name(out.name + ending).write_bytes(b"")
+    record(case, out, resume=True).close()
+    assert left(out) == ["night.h5"]
+    assert out.read_bytes() == whole
+
+
+def test_it_stays_while_another_run_is_at_work(tmp_path):
+    case, out = load(write_case(tmp_path, days=3)), tmp_path / "night.h5"
+    record(case, out).close()
+    other = Destination(out)
+    other.take()
+    other.checkpoint.write_bytes(b"")
+    record(case, out, resume=True).close()
+    assert other.checkpoint.exists()
+    other.discard()
+    assert left(out) == ["night.h5"]
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_some_kills(tmp_path, kind):
     check(kill_and_resume(write_case(tmp_path, **KINDS[kind]), tmp_path, 4, 7), 4)
