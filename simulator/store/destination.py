@@ -181,7 +181,7 @@ class Destination:
         self.release()
 
     def tidy(self) -> None:
-        """Remove what a run left that was killed after its results were in place; not while another is at work."""
+        """Remove what a run left that was killed after its results were in place, unless one is at work."""
         left = [self._beside(ending) for ending in (".checkpoint", ".checkpoint.new", ".part.copy", ".lock")]
         if any(path.exists() for path in left):
             with contextlib.suppress(StoreError):
