@@ -81,16 +81,15 @@ def _run(
         if drawn is not None:
             drawn.begin(results, night.window, target.with_suffix(""), system)
         found = cautions(results)
-        data = answers_as_data(results, night, found) if json else {}
         if not json and not quiet:
             print_answers(results, night, system)
         written = [target, *([] if drawn is None else drawn.finish())]
-    if json:
-        print_json({**data, "files": [str(path) for path in written]})
-        return
-    if quiet:
-        print_cautions([caution for caution in found if caution.limit.severity == "danger"], system)
-        return
+        if json:
+            print_json({**answers_as_data(results, night, found), "files": [str(path) for path in written]})
+            return
+        if quiet:
+            print_cautions([caution for caution in found if caution.limit.severity == "danger"], system)
+            return
     print_cautions(found, system)
     print_advice(in_full=first_time)
     typer.echo()

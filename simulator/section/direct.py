@@ -23,7 +23,7 @@ KEPT_STAGES = 24
 
 
 def factorise(matrix: sp.csc_array) -> SuperLU:
-    """Sparse LU of a symmetric positive definite matrix, ordered for symmetry."""
+    """Sparse LU of a symmetric matrix whose diagonal holds, real or complex, ordered for symmetry."""
     from scipy.sparse.linalg import splu  # noqa: PLC0415 - slow to load, and most runs need none
 
     return splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy.sparse as sp
 
-from simulator.section.keeper import are_finite, are_numbers
-from simulator.section.kept_transition import name_of
+from simulator.section.keeper import are_finite, are_numbers, digest_of, taken_or_made
 
 if TYPE_CHECKING:
     from simulator.section.keeper import Arrays, Keeper
@@ -19,17 +18,19 @@ __all__ = ["kept_map_matrix"]
 
 def kept_map_matrix(keeper: Keeper | None, operators: SectionOperators) -> sp.csr_array:
     """Take the weights of a section map from `keeper`, or make them and hand them over; see `map_matrix`."""
-    name = name_of(operators.layout, "map")
-    kept = None if keeper is None else keeper.get(name)
-    found = None if kept is None else _map_of(kept, operators)
-    if found is None:
+
+    def make() -> sp.csr_array:
         from simulator.section.sampling import map_matrix  # noqa: PLC0415 - slow to load
 
-        found = map_matrix(operators)
-        if keeper is not None:
-            arrays = {"data": found.data, "indices": found.indices, "indptr": found.indptr}
-            keeper.put(name, {key: np.asarray(array, dtype=np.float64) for key, array in arrays.items()})
-    return found
+        return map_matrix(operators)
+
+    return taken_or_made(
+        keeper,
+        lambda: digest_of(("map", operators.layout)),
+        lambda kept: _map_of(kept, operators),
+        make,
+        lambda made: {"data": made.data, "indices": made.indices, "indptr": made.indptr},
+    )
 
 
 def _map_of(kept: Arrays, operators: SectionOperators) -> sp.csr_array | None:

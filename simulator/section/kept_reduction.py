@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.section.keeper import are_finite, digest_of, taken_or_made
 from simulator.section.reduction import LANE_LOAD, SAFETY, SURFACE_LOAD, Reduction, reduce_section
 
 if TYPE_CHECKING:
@@ -18,16 +18,18 @@ if TYPE_CHECKING:
     from simulator.section.operators import SectionOperators
 
 
+def numbers_of(operators: SectionOperators) -> tuple[NDArray[Any], ...]:
+    """All numbers of a section that its modes and their loads and readings depend on."""
+    matrix = operators.stiffness
+    return (
+        operators.capacity, matrix.indptr, matrix.indices, matrix.data, operators.injection,
+        operators.reading, operators.floor_cells,
+    )  # fmt: skip
+
+
 def fingerprint(operators: SectionOperators, start: NDArray[np.float64], *settings: float) -> str:
     """Name of a reduction: changes with every number that it is made from."""
-    digest = hashlib.sha256(repr((SAFETY, LANE_LOAD, SURFACE_LOAD, *settings)).encode())
-    matrix = operators.stiffness
-    for array in (
-        operators.capacity, matrix.indptr, matrix.indices, matrix.data, operators.injection,
-        operators.reading, operators.floor_cells, start,
-    ):  # fmt: skip
-        digest.update(np.ascontiguousarray(array).tobytes())
-    return digest.hexdigest()[:32]
+    return digest_of((SAFETY, LANE_LOAD, SURFACE_LOAD, *settings), *numbers_of(operators), start)
 
 
 def kept_reduction(
@@ -43,31 +45,21 @@ def kept_reduction(
 ) -> Reduction:
     """Take a reduction from `keeper`, or make it and hand it over; see `reduce_section`."""
     settings = {"shortest": shortest, "longest": longest, "tolerance": tolerance, "everywhere": everywhere}
-    name = fingerprint(operators, start, *(float(value) for value in settings.values()))
-    kept = keeper.get(name) if keeper is not None else None
-    found = None if kept is None else reduction_of(kept, operators.cells)
-    if found is not None:
-        return found
-    reduction = reduce_section(
-        operators,
-        start,
-        shortest=shortest,
-        longest=longest,
-        tolerance=tolerance,
-        everywhere=everywhere,
-        threads=threads,
+    return taken_or_made(
+        keeper,
+        lambda: fingerprint(operators, start, *(float(value) for value in settings.values())),
+        lambda kept: reduction_of(kept, operators.cells),
+        lambda: reduce_section(
+            operators,
+            start,
+            shortest=shortest,
+            longest=longest,
+            tolerance=tolerance,
+            everywhere=everywhere,
+            threads=threads,
+        ),
+        lambda made: made.__dict__,
     )
-    if keeper is not None:
-        keeper.put(
-            name,
-            {
-                "modes": reduction.modes,
-                "rates": reduction.rates,
-                "error": np.array(reduction.error),
-                "shifts": np.array(reduction.shifts),
-            },
-        )
-    return reduction
 
 
 def reduction_of(kept: Mapping[str, NDArray[np.float64]], cells: int) -> Reduction | None:
@@ -88,6 +80,6 @@ def reduction_of(kept: Mapping[str, NDArray[np.float64]], cells: int) -> Reducti
         return None
     modes, rates, error, shifts = (kept[name] for name in ("modes", "rates", "error", "shifts"))
     fits = rates.ndim == shifts.ndim == 1 and error.ndim == 0 and modes.shape == (cells, rates.size)
-    if not fits or not all(np.isfinite(array).all() for array in kept.values()) or (rates < 0.0).any():
+    if not fits or not are_finite(kept) or (rates < 0.0).any():
         return None
     return Reduction(modes, rates, float(error), tuple(shifts.tolist()))

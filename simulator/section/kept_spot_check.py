@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
 from typing import TYPE_CHECKING
 
-import numpy as np
-
+from simulator.section.keeper import digest_of, taken_or_made
+from simulator.section.kept_reduction import numbers_of
 from simulator.section.spot_check import SpotCheck, spot_check
 
 if TYPE_CHECKING:
-    from simulator.section.keeper import Keeper
+    from simulator.section.keeper import Arrays, Keeper
     from simulator.section.reduced import ReducedSection
 
 __all__ = ["kept_spot_check"]
@@ -22,28 +21,18 @@ def kept_spot_check(keeper: Keeper | None, section: ReducedSection, periods: tup
     It is looked up under the very numbers of modes and mesh, not under what they were made from: modes that
     were spoilt on the way are checked anew.
     """
-    name = _name(section, periods) if keeper is not None else ""
-    kept = None if keeper is None else keeper.get(name)
-    if kept is not None and kept.keys() == {"difference"} and kept["difference"].shape == ():
-        found = float(kept["difference"])
-        if found >= 0.0:
-            return SpotCheck(periods, found)
-    checked = spot_check(section, periods)
-    if keeper is not None:
-        keeper.put(name, {"difference": np.array(checked.difference)})
-    return checked
+    reduction = section.reduction
 
+    def read(kept: Arrays) -> SpotCheck | None:
+        if kept.keys() != {"difference"} or kept["difference"].shape != ():
+            return None
+        difference = float(kept["difference"])
+        return SpotCheck(periods, difference) if difference >= 0.0 else None
 
-def _name(section: ReducedSection, periods: tuple[float, ...]) -> str:
-    operators, modal = section.operators, section.modal
-    digest = hashlib.blake2b(repr((periods, operators.layout)).encode(), digest_size=16)
-    matrix = operators.stiffness
-    arrays = [
-        section.reduction.modes, section.reduction.rates, operators.capacity, matrix.indptr, matrix.indices,
-        matrix.data, operators.injection, operators.reading, operators.floor_cells,
-    ]  # fmt: skip
-    if modal is not None:
-        arrays += [modal.rates, modal.injection, modal.reading]
-    for array in arrays:
-        digest.update(np.ascontiguousarray(array).tobytes())
-    return digest.hexdigest()
+    return taken_or_made(
+        keeper,
+        lambda: digest_of(periods, reduction.modes, reduction.rates, *numbers_of(section.operators)),
+        read,
+        lambda: spot_check(section, periods),
+        lambda checked: {"difference": checked.difference},
+    )

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.section.keeper import are_finite, are_numbers
+from simulator.section.keeper import are_finite, are_numbers, digest_of, taken_or_made
 from simulator.section.transition import Transition, build_transition
 
 if TYPE_CHECKING:
@@ -16,7 +15,7 @@ if TYPE_CHECKING:
     from simulator.section.mesh import RectangularMesh
     from simulator.section.near_field import Ring
 
-__all__ = ["kept_transition", "name_of"]
+__all__ = ["kept_transition"]
 
 
 def kept_transition(
@@ -26,20 +25,13 @@ def kept_transition(
 
     They depend on the layout alone, whose text is therefore their name; see `build_transition`.
     """
-    if keeper is None or not rings:
-        return build_transition(layout, mesh, rings)
-    name = name_of(layout, "triangles")
-    kept = keeper.get(name)
-    found = None if kept is None else _transition_of(kept, mesh, rings)
-    if found is None:
-        found = build_transition(layout, mesh, rings)
-        keeper.put(name, {key: np.asarray(array, dtype=np.float64) for key, array in vars(found).items()})
-    return found
-
-
-def name_of(layout: SectionLayout, kind: str) -> str:
-    """Name under which something is kept that depends on the layout alone."""
-    return hashlib.sha256(f"{kind} {layout!r}".encode()).hexdigest()[:32]
+    return taken_or_made(
+        keeper if rings else None,
+        lambda: digest_of(("triangles", layout)),
+        lambda kept: _transition_of(kept, mesh, rings),
+        lambda: build_transition(layout, mesh, rings),
+        lambda made: made.__dict__,
+    )
 
 
 def _transition_of(kept: Arrays, mesh: RectangularMesh, rings: tuple[Ring, ...]) -> Transition | None:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy.sparse as sp
 
+from simulator.section.direct import factorise
 from simulator.section.reduction import LANE_LOAD, SURFACE_LOAD
 
 if TYPE_CHECKING:
@@ -90,7 +91,4 @@ def spot_check(section: ReducedSection, periods: tuple[float, ...]) -> SpotCheck
 
 def _solve(matrix: sp.csc_array, loads: NDArray[np.float64]) -> NDArray[np.complex128]:
     """Answer of a complex symmetric matrix whose diagonal holds: no exchange of rows is needed."""
-    from scipy.sparse.linalg import splu  # noqa: PLC0415 - slow to load, and most runs need none
-
-    factor = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-    return np.asarray(factor.solve(loads.astype(np.complex128)), dtype=np.complex128)
+    return np.asarray(factorise(matrix).solve(loads.astype(np.complex128)), dtype=np.complex128)

@@ -70,6 +70,11 @@ class Destination:
     def _beside(self, ending: str) -> Path:
         return self._target.with_name(self._target.name + ending)
 
+    @property
+    def _belongings(self) -> tuple[Path, ...]:
+        """What lies beside an unfinished file; its lock apart."""
+        return self.checkpoint, self._beside(".checkpoint.new"), self.copy
+
     def take(self) -> None:
         """Keep other runs away from this file until `release`.
 
@@ -99,7 +104,7 @@ class Destination:
             When another run is writing it.
         """
         self.take()
-        self._clear(self.copy, self.checkpoint, self._beside(".checkpoint.new"))
+        self._clear(*self._belongings)
         if not self.part.exists():
             return
         if not self.part.is_file():
@@ -173,17 +178,14 @@ class Destination:
 
     def discard(self, *, finished: bool = False) -> None:
         """Remove the unfinished file and what belongs to it, as far as they are there; let other runs in."""
-        for path in (self.checkpoint, self._beside(".checkpoint.new"), self.copy, self.part):
-            if finished and path == self.part:
-                continue
+        for path in (*self._belongings, *([] if finished else [self.part])):
             with contextlib.suppress(OSError):
                 path.unlink()
         self.release()
 
     def tidy(self) -> None:
         """Remove what a run left that was killed after its results were in place, unless one is at work."""
-        left = [self._beside(ending) for ending in (".checkpoint", ".checkpoint.new", ".part.copy", ".lock")]
-        if any(path.exists() for path in left):
+        if any(path.exists() for path in (*self._belongings, self._lock.path)):
             with contextlib.suppress(StoreError):
                 self.take()
                 self.discard(finished=True)

@@ -25,8 +25,8 @@ class Packer:
 
     def __init__(self) -> None:
         self._threads: ThreadPoolExecutor | None = None
-        self._waiting: deque[tuple[Any, int, Future[bytes]]] = deque()
-        self._sizes: deque[int] = deque()
+        self._waiting: deque[tuple[Any, int, Future[bytes], int]] = deque()
+        self._held = 0
 
     def put(self, dataset: Any, row: int, chunk: Callable[[], np.ndarray[Any, Any]], size: int) -> None:
         """Take a whole chunk, which is made and packed later, and written with `settle` at the latest.
@@ -45,9 +45,10 @@ class Packer:
         if self._threads is None:
             self._threads = ThreadPoolExecutor(_THREADS, thread_name_prefix="pack")
         dtype = dataset.dtype
-        self._waiting.append((dataset, row, self._threads.submit(lambda: packed_chunk(chunk(), dtype))))
-        self._sizes.append(size)
-        while sum(self._sizes) > _MOST_BYTES:
+        packed = self._threads.submit(lambda: packed_chunk(chunk(), dtype))
+        self._waiting.append((dataset, row, packed, size))
+        self._held += size
+        while self._held > _MOST_BYTES:
             self._write_first()
 
     def settle(self) -> None:
@@ -64,12 +65,12 @@ class Packer:
     def close(self) -> None:
         """End the threads and forget what was not written."""
         self._waiting.clear()
-        self._sizes.clear()
+        self._held = 0
         if self._threads is not None:
             self._threads.shutdown(cancel_futures=True)
             self._threads = None
 
     def _write_first(self) -> None:
-        dataset, row, packed = self._waiting.popleft()
-        self._sizes.popleft()
+        dataset, row, packed, size = self._waiting.popleft()
+        self._held -= size
         write_packed(dataset, row, packed.result())

@@ -367,16 +367,18 @@ class Results:
                 most = self._datasets[dim].shape[0] if dim in self else 0
                 if not ((places >= 1) & (places <= most)).all():
                     raise ValueError(name)
-        for name, entry in (*COORDINATES.items(), *STATIC.items()):
-            if entry.unit != "m" or name not in self:
-                continue
-            lengths = self.read(name)
-            rising = name not in COORDINATES or bool((np.diff(lengths) > 0.0).all())
-            if not rising or not (np.abs(lengths) <= _FARTHEST).all():
+        lengths = {
+            name: self.read(name)
+            for name, entry in (*COORDINATES.items(), *STATIC.items())
+            if entry.unit == "m" and name in self
+        }
+        for name, values in lengths.items():
+            rising = name not in COORDINATES or bool((np.diff(values) > 0.0).all())
+            if not rising or not (np.abs(values) <= _FARTHEST).all():
                 raise ValueError(name)
         for name, edges in _EDGES.items():
-            if name in self and edges in self:
-                middles, ends = self._datasets[name][()], self._datasets[edges][()]
+            if name in lengths and edges in lengths:
+                middles, ends = lengths[name], lengths[edges]
                 if ends.size != middles.size + 1 or not ((ends[:-1] < middles) & (middles < ends[1:])).all():
                     raise ValueError(edges)
         if "section_material" in self:

@@ -106,9 +106,10 @@ def _finished(case: Case, path: Path) -> Results | None:
         return None
     attributes = results.attrs
     same = attributes.get("input_hash") == input_hash(case) and attributes.get("program_version") == VERSION
-    destination = Destination(path)
-    if same and results.complete and not destination.part.exists():
-        destination.tidy()
-        return results
+    if same and results.complete:
+        destination = Destination(path)
+        if not destination.part.exists():
+            destination.tidy()
+            return results
     results.close()
     return None

@@ -90,8 +90,8 @@ def test_every_exit_code_is_told_by_the_help(ductfloor) -> None:
     ],
 )
 def test_completion_in_bash(typed, offered) -> None:
-    # Small letters or large, as the libraries have it: both are taken.
-    assert [word.lower() for word in complete(typed)] == [word.lower() for word in offered]
+    # The lowest libraries offer small letters, which are taken too.
+    assert complete(typed) in (offered, [word.lower() for word in offered])
 
 
 @pytest.mark.parametrize("shell", ["zsh", "fish"])
