@@ -71,7 +71,7 @@ class FanCurve:
     def free_delivery(self) -> float:
         """Flow against no resistance at full speed [m3/s]."""
         # The first fall through zero, between samples fine enough for any curve a fan has.
-        flows = np.unique(np.concatenate([np.linspace(a, b, 65) for a, b in self._pieces()]))
+        flows = np.sort(np.concatenate([np.linspace(a, b, 65) for a, b in self._pieces()]))
         pressures = self.pressure(flows)
         below = np.flatnonzero(pressures <= 0.0)
         if below.size == 0:

@@ -183,8 +183,8 @@ def section_identity(solver: SectionSolver) -> str:
     if modal is not None:
         arrays: tuple[NDArray[Any], ...] = (modal.rates, modal.injection, modal.reading, modal.capacity)
     else:
-        matrix = operators.stiffness
-        arrays = (matrix.indptr, matrix.indices, matrix.data, operators.injection, operators.reading)
+        links = operators.links
+        arrays = (links.rows, links.columns, links.values, operators.injection, operators.reading)
     digest = hashlib.sha256(f"{solver.name}, {solver.size} states".encode())
     for array in (*arrays, operators.capacity):
         digest.update(np.ascontiguousarray(array).tobytes())

@@ -93,7 +93,8 @@ def graded_step_ends(
     """
     shortest = max(1, step // 16)
     longest = shortest * LADDER[-1]
-    jumps, marks = (np.unique(np.asarray(ticks, dtype=np.int64)) for ticks in (switches, [*switches, *stops]))
+    # Not by the array library, which would load its masked arrays first.
+    jumps, marks = (np.array(sorted(set(ticks)), dtype=np.int64) for ticks in (switches, [*switches, *stops]))
     jumps = jumps[(jumps > begin) & (jumps < end)]
     marks = np.append(marks[(marks > begin) & (marks < end)], end)
     # What lies between two switches comes again day after day, and so do the ways to the next mark in it.

@@ -20,16 +20,16 @@ from simulator.run.observers import Moment
 from simulator.run.outputs_of_parts import flue_values, moist_values
 from simulator.run.row_kernels import floor_extremes
 from simulator.run.stage_kernels import DUCT_PRESSURE, EXIT, FLOOR_LIFT, MASS_FLOW, ROOM, SUPPLY
-from simulator.section.kept_map import kept_map_matrix
+from simulator.section.kept_map import kept_map_weights
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    import scipy.sparse as sp
     from numpy.typing import NDArray
 
     from simulator.run.coupling import Coupling
     from simulator.run.plan import RunPlan
+    from simulator.section.map_weights import MapWeights
 
     Values = dict[str, NDArray[np.float64]]
 
@@ -82,8 +82,7 @@ class Narrator:
         self.heat = float(
             operators.capacity.sum() * self.coupling.copies * self.coupling.station_length.sum()
         )
-        self.void = operators.mesh.solid.T < 0
-        self._map: sp.csr_array | None = None
+        self._map: MapWeights | None = None
         self._meshes = self.plan.meshes
         self.last_tick = 0
         self.under_at_start = 0.0
@@ -176,14 +175,9 @@ class Narrator:
         """(S, Z, Y) temperature of the ground [K] of one state (S, R), NaN where there is none."""
         operators = self.coupling.solver.operators
         if self._map is None:
-            self._map = kept_map_matrix(self._meshes, operators)
-        cells = self.coupling.solver.field(section)
-        ny, nz = operators.mesh.solid.shape
-        grid = (
-            np.asarray(self._map @ cells.T).T.reshape(-1, ny, nz).transpose(0, 2, 1) + self.coupling.reference
-        )
-        grid[:, self.void] = math.nan
-        return mirrored(grid, operators)
+            self._map = kept_map_weights(self._meshes, operators)
+        cells = self.coupling.solver.field(section) + self.coupling.reference
+        return self._map.draw(cells, operators.mesh.solid.shape, mirrored=operators.layout.mirrored)
 
 
 class StateRows:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import scipy.sparse as sp
+
+from simulator.section.links import Links
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -74,8 +75,7 @@ class Assembly:
         self.reading[cells, port] += conductance
         self.conductance[port] += float(conductance.sum())
 
-    def matrix(self) -> sp.csc_array:
-        """Return the stiffness matrix [W/(m.K)]."""
+    def links(self) -> Links:
+        """Return the entries of the stiffness matrix [W/(m.K)]."""
         rows, columns, values = (np.concatenate([entry[n] for entry in self._entries]) for n in range(3))
-        size = self.capacity.size
-        return sp.coo_array((values, (rows, columns)), shape=(size, size)).tocsc()
+        return Links(rows, columns, values)

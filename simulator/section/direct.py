@@ -8,11 +8,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import scipy.sparse as sp
 
 from simulator.section.solver import ModalForm, Stage
 
 if TYPE_CHECKING:
+    import scipy.sparse as sp
     from numpy.typing import NDArray
     from scipy.sparse.linalg import SuperLU
 
@@ -66,7 +66,7 @@ class DirectSection:
             self._stages.pop(next(iter(self._stages)))
         operators = self.operators
         rate = operators.capacity / tau
-        factor = factorise((operators.stiffness + sp.diags_array(rate)).tocsc())
+        factor = factorise(operators.shifted(1.0 / tau))
         # Reading rows through the inverse: used by `respond` without solving for the whole field.
         adjoint = factor.solve(operators.reading)
         influence = adjoint.T @ operators.injection

@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 
 def numbers_of(operators: SectionOperators) -> tuple[NDArray[Any], ...]:
     """All numbers of a section that its modes and their loads and readings depend on."""
-    matrix = operators.stiffness
+    links = operators.links
     return (
-        operators.capacity, matrix.indptr, matrix.indices, matrix.data, operators.injection,
+        operators.capacity, links.rows, links.columns, links.values, operators.injection,
         operators.reading, operators.floor_cells,
     )  # fmt: skip
 

@@ -82,7 +82,7 @@ def graded_lines(
         # The number of cells is the integral of 1/size; equal shares of it give the lines.
         # A spot finer than the samples must not slip between them; hard places are samples anyhow.
         ends = [end for spot in spots for end in (spot.low, spot.high) if low + 1e-6 < end < high - 1e-6]
-        samples = np.union1d(np.linspace(low, high, 401), ends)
+        samples = np.sort(np.concatenate((np.linspace(low, high, 401), ends)))
         size = np.full_like(samples, largest)
         for spot in spots:
             distance = np.maximum(np.maximum(spot.low - samples, samples - spot.high), 0.0)

@@ -14,10 +14,10 @@ the sum of conductance * cell temperature for a surface, so that the heat taken 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-import scipy.sparse as sp
 
 from simulator.section.assembly import SURFACE_PORTS, Assembly
 from simulator.section.kept_transition import kept_transition
@@ -32,10 +32,12 @@ from simulator.section.pieces import (
 )
 
 if TYPE_CHECKING:
+    import scipy.sparse as sp
     from numpy.typing import NDArray
 
     from simulator.section.keeper import Keeper
     from simulator.section.layout import SectionLayout
+    from simulator.section.links import Links
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,8 @@ class SectionOperators:
     Attributes
     ----------
     capacity : (N,) float [J/(m.K)]
-    stiffness : (N, N) sparse [W/(m.K)], symmetric, films of the surfaces included
+    links : Links
+        Of the stiffness matrix, which is symmetric; films of the surfaces included.
     injection : (N, P) float
         What a unit load of each port puts into the cells [W/m per load unit].
     reading : (N, P) float
@@ -73,7 +76,7 @@ class SectionOperators:
     mesh: RectangularMesh
     rings: tuple[Ring, ...]
     capacity: NDArray[np.float64]
-    stiffness: sp.csc_array
+    links: Links
     injection: NDArray[np.float64]
     reading: NDArray[np.float64]
     conductance: NDArray[np.float64]
@@ -88,6 +91,17 @@ class SectionOperators:
     cell_of: NDArray[np.int64]
     first_ring_cell: NDArray[np.int64]
     water: NDArray[np.float64]
+
+    @cached_property
+    def stiffness(self) -> sp.csc_array:
+        """(N, N) sparse [W/(m.K)], symmetric."""
+        return self.links.matrix(self.cells)
+
+    def shifted(self, rate: complex) -> sp.csc_array:
+        """(N, N) sparse: stiffness + rate * capacity, for a real or complex rate [1/s]."""
+        import scipy.sparse as sp  # noqa: PLC0415 - slow to load, and a kept section needs none
+
+        return sp.csc_array(self.stiffness + sp.diags_array(rate * self.capacity))
 
     @property
     def cells(self) -> int:
@@ -157,7 +171,7 @@ def build_operators(layout: SectionLayout, keeper: Keeper | None = None) -> Sect
         mesh=mesh,
         rings=rings,
         capacity=parts.capacity,
-        stiffness=parts.matrix(),
+        links=parts.links(),
         injection=parts.injection,
         reading=parts.reading,
         conductance=parts.conductance,

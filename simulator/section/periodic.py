@@ -6,7 +6,6 @@ import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-import scipy.sparse as sp
 
 from simulator.errors import SolverError
 from simulator.section.direct import factorise
@@ -58,8 +57,7 @@ def periodic_state(
         raise SolverError(problem, fix="give the floor or the outside a film, or the bottom a temperature")
     steady = factorise(operators.stiffness).solve(operators.injection @ mean)
     rate = 2.0 * math.pi / period
-    matrix = (operators.stiffness + sp.diags_array(1j * rate * operators.capacity)).tocsc()
     from scipy.sparse.linalg import splu  # noqa: PLC0415 - slow to load, and most runs need none
 
-    wave = splu(matrix).solve(operators.injection @ swing)
+    wave = splu(operators.shifted(1j * rate)).solve(operators.injection @ swing)
     return np.asarray(steady + (wave * np.exp(1j * rate * time)).real, dtype=np.float64)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import scipy.sparse as sp
 
 from simulator.section.direct import factorise
 from simulator.section.shifted_kernels import factorise_shifted, solve_shifted
@@ -35,8 +34,9 @@ class ShiftedSolver:
     """
 
     def __init__(self, operators: SectionOperators, typical: float) -> None:
-        shifted = (operators.stiffness + sp.diags_array(operators.capacity * typical)).tocsc()
-        pattern = factorise(shifted)
+        import scipy.sparse as sp  # noqa: PLC0415 - slow to load, and a kept section needs none
+
+        pattern = factorise(operators.shifted(typical))
         # perm_c gives the new place of every old column.
         self._old = np.argsort(pattern.perm_c)
         self._capacity = operators.capacity[self._old]

@@ -14,12 +14,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import scipy.sparse as sp
 
 from simulator.section.direct import factorise
 from simulator.section.reduction import LANE_LOAD, SURFACE_LOAD
 
 if TYPE_CHECKING:
+    import scipy.sparse as sp
     from numpy.typing import NDArray
 
     from simulator.section.reduced import ReducedSection
@@ -74,8 +74,7 @@ def spot_check(section: ReducedSection, periods: tuple[float, ...]) -> SpotCheck
     worst = 0.0
     for period in periods:
         rate = 2.0 * math.pi / period
-        matrix = (operators.stiffness + sp.diags_array(1j * rate * operators.capacity)).tocsc()
-        full = _solve(matrix, loads[:, used])
+        full = _solve(operators.shifted(1j * rate), loads[:, used])
         swing = (modal.injection * scale)[:, used] / (modal.rates + 1j * rate)[:, None]
         differences = (
             floor.T @ swing - full[operators.floor_cells],

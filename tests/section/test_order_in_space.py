@@ -19,6 +19,7 @@ import scipy.sparse as sp
 from scipy.sparse.linalg import spsolve
 
 from simulator.section.layout import Solid
+from simulator.section.links import Links
 from simulator.section.operators import SectionOperators, build_operators
 from tests.section.exact import LayeredMode, RoundDuct
 from tests.section.orders import assert_order
@@ -86,7 +87,7 @@ def _without_half_cell(op: SectionOperators, film: float) -> SectionOperators:
     """Planted: the film acts on cell centres, as if the half cell under the surface did not conduct."""
     wrong = np.zeros(op.cells)
     wrong[op.floor_cells] = film * op.floor_widths - op.reading[op.floor_cells, op.port("floor")]
-    return dataclasses.replace(op, stiffness=(op.stiffness + sp.diags_array(wrong)).tocsc())
+    return dataclasses.replace(op, links=Links.of(op.stiffness + sp.diags_array(wrong)))
 
 
 def _with_mean_conductivity(op: SectionOperators, edge: float) -> SectionOperators:
@@ -104,7 +105,7 @@ def _with_mean_conductivity(op: SectionOperators, edge: float) -> SectionOperato
     extra = np.where(across, links.data * (plain / series - 1.0), 0.0)
     change = sp.coo_array((extra, (links.row, links.col)), shape=links.shape).tocsc()
     return dataclasses.replace(
-        op, stiffness=(op.stiffness + change - sp.diags_array(change.sum(axis=1))).tocsc()
+        op, links=Links.of(op.stiffness + change - sp.diags_array(change.sum(axis=1)))
     )
 
 

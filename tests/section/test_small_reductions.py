@@ -220,9 +220,8 @@ def test_fingerprints_differ_with_everything(operators, start) -> None:
     for field in ("capacity", "injection", "reading"):
         changed = dataclasses.replace(operators, **{field: 1.01 * getattr(operators, field)})
         names.add(fingerprint(changed, start, 10.0, 1e5))
-    names.add(
-        fingerprint(dataclasses.replace(operators, stiffness=1.01 * operators.stiffness), start, 10.0, 1e5)
-    )
+    links = dataclasses.replace(operators.links, values=1.01 * operators.links.values)
+    names.add(fingerprint(dataclasses.replace(operators, links=links), start, 10.0, 1e5))
     assert len(names) == 7
     assert all(len(name) == 32 for name in names)
     assert fingerprint(operators, start, 10.0, 1e5) in names
