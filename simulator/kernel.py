@@ -1,8 +1,9 @@
 """The decorator of every compiled inner loop: how it is compiled, and how it is fetched from disk.
 
 A loop that was compiled before (`compiled.py` says where it lies) loads in a third of the library's own time.
-The library gets ready to compile even when nothing has to be, and takes apart the form in which a loop is
-linked into others, which is wanted only when one of these is compiled anew. Here both wait until then.
+The library gets ready to compile even when nothing has to be, loads what its own functions were compiled
+from, and takes apart the form in which a loop is linked into others, which is wanted only when one of these
+is compiled anew. Here all that waits until then.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import numba
 from llvmlite import binding
 from numba.core.caching import CompileResultCacheImpl, FunctionCache
 from numba.core.dispatcher import Dispatcher
+from numba.core.environment import Environment, lookup_environment
 from numba.core.runtime.nrt import rtsys
 
 if TYPE_CHECKING:
@@ -72,10 +74,16 @@ class _KeptLoop:
 class _LateLinking(CompileResultCacheImpl):
     """Loads machine code at once, and what other loops link with when one of them is compiled."""
 
+    def reduce(self, data: Any) -> Any:
+        *others, environments = super().reduce(data)  # type: ignore[no-untyped-call]
+        return *others, tuple(_constants_of(each) for each in environments)
+
     def rebuild(self, target_context: Any, payload: Any) -> Any:
-        (name, kind, parts), described, *others = payload
+        state, described, *others, environments = payload
+        others.append(tuple(_environment_of(each) for each in environments))
+        name, kind, parts = state
         if kind != "object":
-            return super().rebuild(target_context, payload)  # type: ignore[no-untyped-call]
+            return super().rebuild(target_context, (state, described, *others))  # type: ignore[no-untyped-call]
         machine_code, linkable = parts
         state = (name, kind, (machine_code, _outline(described)))
         result = super().rebuild(target_context, (state, described, *others))  # type: ignore[no-untyped-call]
@@ -92,6 +100,29 @@ class _QuickCache(FunctionCache):
         rtsys.initialize(target_context)
         with self._guard_against_spurious_io_errors():
             return self._load_overload(sig, target_context)  # type: ignore[no-untyped-call]
+
+
+def _constants_of(environment: Environment) -> Environment | tuple[str, list[Any]]:
+    """Keep of one of the library's own functions what compiled code may ask for: constants, but no module."""
+    module = environment.globals["__name__"]
+    if module.partition(".")[0] != numba.__name__:
+        return environment
+    return environment.env_name, list(environment.consts)
+
+
+def _environment_of(kept: Environment | tuple[str, list[Any]]) -> Environment:
+    if isinstance(kept, Environment):
+        return kept
+    name, constants = kept
+    known = lookup_environment(name) or _environments.get(name)  # type: ignore[no-untyped-call]
+    if known is None:
+        known = _environments[name] = Environment({})
+        known.consts[:] = constants
+        known.env_name = name
+    return known
+
+
+_environments: dict[str, Environment] = {}
 
 
 def _outline(described: Any) -> bytes:

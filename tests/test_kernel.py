@@ -77,6 +77,40 @@ def test_another_type_of_argument_is_compiled_beside_the_fetched_one(folder: Pat
     assert told(code + hits("total"), folder) == ["14.0", "14.0", "1"]
 
 
+PRODUCTS = """
+import numpy as np
+from simulator.kernel import kernel
+
+@kernel(exact=True)
+def product(a, b):
+    if a.shape[0] > 3:
+        raise ValueError("too large", a.shape[0])
+    found = np.zeros((a.shape[0], b.shape[1]))
+    np.dot(a, b, found)
+    return found.sum() + np.median(np.sort(a[0])) + len(str(a.shape[0]))
+"""
+
+
+def test_what_the_library_compiled_from_is_loaded_only_to_compile(folder: Path) -> None:
+    """Fetched loops give the same, raise the same, and link with loops that are compiled later."""
+    (folder / "products.py").write_text(PRODUCTS)
+    parts = "print('numba.np.arraymath' in sys.modules, 'numba.cpython.unicode' in sys.modules)\n"
+    code = (
+        "import sys, numpy as np; from products import *\n"
+        "print(product(np.eye(3), np.eye(3)))\n"
+        "try: product(np.eye(4), np.eye(4))\n"
+        "except ValueError as error: print(*error.args[0].split(), error.args[1])\n"
+    )
+    first = told(code + parts, folder)
+    again = told(code + parts + hits("product"), folder)
+    assert first == ["4.0", "too", "large", "4", "True", "True"]
+    assert again == ["4.0", "too", "large", "4", "False", "False", "1"]
+    more = "print(product(np.eye(3, dtype=np.float32), np.eye(3, dtype=np.float32)))\n"
+    late = code + "from loops import *\nprint(twice(np.arange(4.0)))\n"
+    assert told(late + hits("product"), folder) == ["4.0", "too", "large", "4", "28.0", "1"]
+    assert told(code + more.replace("float32", "float64") + hits("product"), folder)[-2:] == ["4.0", "1"]
+
+
 @pytest.mark.skipif(UNCOMPILED, reason="plain Python divides as it always does")
 def test_arithmetic_is_that_of_arrays_unless_exact() -> None:
     """IEEE 754: one over zero is infinite, and a NaN stays one."""
