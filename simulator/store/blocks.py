@@ -10,7 +10,7 @@ import sys
 import zlib
 from functools import lru_cache
 from operator import itemgetter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -25,13 +25,13 @@ if TYPE_CHECKING:
 
 __all__ = [
     "COMPRESSION_LEVEL",
+    "PackedChunk",
     "SeriesBlock",
     "copy_chunks",
     "lay_out_chunks",
     "packed_chunk",
     "rounded_field",
     "rows_per_block",
-    "write_chunk",
     "write_packed",
 ]
 
@@ -51,8 +51,33 @@ def rows_per_block(rows: int, largest_row_bytes: int) -> int:
     return max(1, min(wanted, rows, _LARGEST_BYTES // max(largest_row_bytes, 1)))
 
 
-def write_chunk(dataset: Any, row: int, chunk: np.ndarray[Any, Any]) -> None:
-    """Write one whole chunk, compressed here rather than by the file library, which takes four times longer.
+class PackedChunk(NamedTuple):
+    """A whole chunk as it lies in the file.
+
+    Attributes
+    ----------
+    content : bytes
+    rank : int
+        Number of its dimensions.
+    """
+
+    content: bytes
+    rank: int
+
+
+def packed_chunk(chunk: np.ndarray[Any, Any]) -> PackedChunk:
+    """Compress one whole chunk here rather than by the file library, which takes four times longer.
+
+    Parameters
+    ----------
+    chunk : ndarray
+        All of the chunk, also where it sticks out beyond the last row, in the numbers of the file.
+    """
+    return PackedChunk(_packed(np.ascontiguousarray(chunk)), chunk.ndim)
+
+
+def write_packed(dataset: Any, row: int, chunk: PackedChunk) -> None:
+    """Write one whole chunk.
 
     Parameters
     ----------
@@ -60,20 +85,9 @@ def write_chunk(dataset: Any, row: int, chunk: np.ndarray[Any, Any]) -> None:
         Made with the shuffle and gzip filters, one chunk along every dimension but the first.
     row : int
         First row of the chunk.
-    chunk : ndarray
-        All of the chunk, also where it sticks out beyond the last row.
+    chunk : PackedChunk
     """
-    write_packed(dataset, row, packed_chunk(chunk, dataset.dtype))
-
-
-def packed_chunk(chunk: np.ndarray[Any, Any], dtype: np.dtype[Any]) -> bytes:
-    """Compress one whole chunk as `write_chunk` does."""
-    return _packed(np.ascontiguousarray(chunk, dtype=dtype))
-
-
-def write_packed(dataset: Any, row: int, packed: bytes) -> None:
-    """Write one whole chunk that is compressed already."""
-    dataset.id.write_direct_chunk((row,) + (0,) * (dataset.ndim - 1), packed)
+    dataset.id.write_direct_chunk((row,) + (0,) * (chunk.rank - 1), chunk.content)
 
 
 def copy_chunks(source: Any, dataset: Any, rows: int) -> None:
@@ -93,21 +107,20 @@ def copy_chunks(source: Any, dataset: Any, rows: int) -> None:
         dataset.id.write_direct_chunk((row, *others), chunk)
 
 
-def lay_out_chunks(dataset: Any) -> None:
-    """Give every chunk its entry in the file's index, holding NaN.
+def lay_out_chunks(dataset: Any, rows: int, chunk: tuple[int, ...], dtype: str) -> None:
+    """Give every chunk of so many rows its entry in the file's index, holding NaN.
 
     The index then keeps its shape during the run: later chunks change single entries of it. An index that
     still grows is unreadable, also in its older parts, when the run is killed while it is being written.
     """
-    empty = _empty_chunk(dataset.chunks, dataset.dtype)
-    others = (0,) * (dataset.ndim - 1)
-    for row in range(0, dataset.shape[0], dataset.chunks[0]):
-        dataset.id.write_direct_chunk((row, *others), empty)
+    empty = _empty_chunk(chunk, dtype)
+    for row in range(0, rows, chunk[0]):
+        write_packed(dataset, row, empty)
 
 
 @lru_cache(maxsize=8)
-def _empty_chunk(shape: tuple[int, ...], dtype: np.dtype[Any]) -> bytes:
-    return _packed(np.full(shape, np.nan, dtype=dtype))
+def _empty_chunk(shape: tuple[int, ...], dtype: str) -> PackedChunk:
+    return packed_chunk(np.full(shape, np.nan, dtype=dtype))
 
 
 def _packed(contiguous: np.ndarray[Any, Any]) -> bytes:
@@ -262,7 +275,7 @@ class SeriesBlock:
             block[name] = rows
         self.filled = 0
         return {
-            name: rows - KELVIN_AT_0_DEGC if self._entries[name].is_temperature else rows
+            name: rows - KELVIN_AT_0_DEGC if self._entries[name].is_temperature else rows.copy()
             for name, rows in block.items()
         }
 

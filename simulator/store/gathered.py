@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from simulator.store.blocks import SeriesBlock
-from simulator.store.catalogue import CATALOGUE, COORDINATES, PROGRAM, SCHEMA_VERSION, STATIC
+from simulator.store.catalogue import COORDINATES, PROGRAM, SCHEMA_VERSION, STATIC
 from simulator.store.contents import coordinates_of, series_of, static_of
 from simulator.store.provenance import describe
 from simulator.store.reader import Results
@@ -67,14 +67,6 @@ class _Memory:
 
     def close(self) -> None:
         """Nothing is open."""
-
-
-class _Gathered(Results):
-    """Results of a run that was just gathered."""
-
-    def _take_in(self) -> None:
-        """Know the datasets by name; no file was opened, so none can be damaged or made up."""
-        self._datasets = {name: self._file[name] for name in self._file if name in CATALOGUE}
 
 
 class Gatherer:
@@ -142,7 +134,7 @@ class Gatherer:
             datasets[name] = _Dataset(values, self._series[name])
         datasets["rows_written"], datasets["field_rows_written"] = _Count(rows), _Count(0)
         memory: Any = _Memory(self._attributes, datasets)
-        self._results = _Gathered(memory)
+        self._results = Results(memory, own=True)
 
     def abort(self) -> None:
         """Forget what was gathered."""

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Any
 from simulator.store.blocks import packed_chunk, write_packed
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     import numpy as np
+
+    from simulator.store.blocks import PackedChunk
 
 __all__ = ["Packer"]
 
@@ -25,28 +27,33 @@ class Packer:
 
     def __init__(self) -> None:
         self._threads: ThreadPoolExecutor | None = None
-        self._waiting: deque[tuple[Any, int, Future[bytes], int]] = deque()
+        self._waiting: deque[tuple[Sequence[Any], int, Future[list[PackedChunk]], int]] = deque()
         self._held = 0
 
-    def put(self, dataset: Any, row: int, chunk: Callable[[], np.ndarray[Any, Any]], size: int) -> None:
-        """Take a whole chunk, which is made and packed later, and written with `settle` at the latest.
+    def put(
+        self,
+        datasets: Sequence[Any],
+        row: int,
+        chunks: Callable[[], Sequence[np.ndarray[Any, Any]]],
+        size: int,
+    ) -> None:
+        """Take a whole chunk of each dataset; made and packed later, and written with `settle` at the latest.
 
         Parameters
         ----------
-        dataset : h5py.Dataset
-            See `blocks.write_chunk`.
+        datasets : sequence of h5py.Dataset
+            See `blocks.write_packed`.
         row : int
-            First row of the chunk.
-        chunk : callable
-            Gives all of the chunk; of arrays that nobody changes any more.
+            First row of the chunks.
+        chunks : callable
+            Gives all of each chunk, in the numbers of the file; of arrays that nobody changes any more.
         size : int
             Bytes that it holds on to meanwhile.
         """
         if self._threads is None:
             self._threads = ThreadPoolExecutor(_THREADS, thread_name_prefix="pack")
-        dtype = dataset.dtype
-        packed = self._threads.submit(lambda: packed_chunk(chunk(), dtype))
-        self._waiting.append((dataset, row, packed, size))
+        packed = self._threads.submit(lambda: [packed_chunk(chunk) for chunk in chunks()])
+        self._waiting.append((datasets, row, packed, size))
         self._held += size
         while self._held > _MOST_BYTES:
             self._write_first()
@@ -71,6 +78,7 @@ class Packer:
             self._threads = None
 
     def _write_first(self) -> None:
-        dataset, row, packed, size = self._waiting.popleft()
+        datasets, row, packed, size = self._waiting.popleft()
         self._held -= size
-        write_packed(dataset, row, packed.result())
+        for dataset, chunk in zip(datasets, packed.result(), strict=True):
+            write_packed(dataset, row, chunk)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import h5py
 import numpy as np
+from h5py import h5ds
 
 from simulator.errors import NoRoomError, StoreError
 from simulator.store.blocks import (
@@ -21,7 +22,6 @@ from simulator.store.blocks import (
     lay_out_chunks,
     rounded_field,
     rows_per_block,
-    write_chunk,
 )
 from simulator.store.catalogue import (
     COORDINATES,
@@ -35,6 +35,7 @@ from simulator.store.catalogue import (
 from simulator.store.contents import coordinates_of, expected_bytes, series_of, static_of
 from simulator.store.destination import Destination
 from simulator.store.guarded_file import GuardedFile
+from simulator.store.labels import label
 from simulator.store.packing import Packer
 from simulator.store.provenance import describe
 from simulator.store.reader import Results
@@ -113,6 +114,7 @@ class ResultsWriter:
         self._file.attrs.update(
             {"Conventions": "CF-1.10", "program": PROGRAM, "schema_version": SCHEMA_VERSION, "complete": 0}
         )
+        self._scales: dict[str, Any] = {}
         self._make_coordinates(coordinates, attributes["start"])
         self._make_static(geometry)
         chosen = series_of(geometry)
@@ -314,7 +316,7 @@ class ResultsWriter:
         if self._destination is None or self._file is not None:
             message = "the run did not finish, so there are no results"
             raise StoreError(message)
-        return Results(self._destination.path)
+        return Results(self._destination.path, own=True)
 
     def _open(self) -> None:
         if self._destination is None:
@@ -343,7 +345,8 @@ class ResultsWriter:
             entry = COORDINATES[name]
             dataset = self._file.create_dataset(name, data=values, dtype=f"<{entry.dtype}")
             dataset.make_scale(name)
-            _label(dataset, entry)
+            self._scales[name] = dataset.id
+            label(dataset, entry)
             if name in {"time", "field_time"}:
                 dataset.attrs["units"] = f"seconds since {start.replace('T', ' ')}"
                 dataset.attrs["calendar"] = "standard"
@@ -366,12 +369,13 @@ class ResultsWriter:
 
     def _make_moving(self, entry: Entry, length: int) -> Any:
         shape = self._shape(entry)
+        dtype, chunk = f"<{entry.dtype}", (length, *shape[1:])
         dataset = self._file.create_dataset(
-            entry.name, shape, f"<{entry.dtype}", chunks=(length, *shape[1:]), fillvalue=np.nan,
+            entry.name, shape, dtype, chunks=chunk, fillvalue=np.nan,
             shuffle=True, compression="gzip", compression_opts=COMPRESSION_LEVEL,
         )  # fmt: skip
         self._describe(dataset, entry)
-        lay_out_chunks(dataset)
+        lay_out_chunks(dataset, shape[0], chunk, dtype)
         return dataset
 
     def _make_count(self, name: str, long_name: str) -> Any:
@@ -381,8 +385,8 @@ class ResultsWriter:
 
     def _describe(self, dataset: Any, entry: Entry) -> None:
         for axis, name in enumerate(entry.dims):
-            dataset.dims[axis].attach_scale(self._file[name])
-        _label(dataset, entry)
+            h5ds.attach_scale(dataset.id, self._scales[name], axis)
+        label(dataset, entry)
 
     def _check_names(self, names: Collection[str]) -> None:
         unknown = sorted(set(names) - SERIES.keys() - {"floor_surface_temperature"})
@@ -405,18 +409,27 @@ class ResultsWriter:
                 message = f"{name} has shape {field.shape}, not {self._field_shapes[name]}"
                 raise StoreError(message)
         self._check_space(surface.nbytes + ground.nbytes)
+        maps = [self._fields["floor_surface_temperature"], self._fields["ground_temperature"]]
+
+        def chunks() -> list[np.ndarray[Any, Any]]:
+            return [surface[np.newaxis], rounded_field(ground)[np.newaxis]]
+
         with self._explained():
-            write_chunk(self._fields["floor_surface_temperature"], row, surface[np.newaxis])
-            ground_map = self._fields["ground_temperature"]
-            self._packer.put(ground_map, row, lambda: rounded_field(ground)[np.newaxis], ground.nbytes)
+            self._packer.put(maps, row, chunks, surface.nbytes + ground.nbytes)
         self._field_rows = row + 1
 
     def _write_block(self) -> None:
         filled = self._block.filled
         self._check_space(self._block.length * self._largest_row_bytes * len(self._series))
+        block = self._block.take()
+
+        def chunks() -> list[np.ndarray[Any, Any]]:
+            return [rows.astype(f"<{SERIES[name].dtype}", copy=False) for name, rows in block.items()]
+
+        datasets = [self._series[name] for name in block]
+        size = sum(rows.nbytes for rows in block.values())
         with self._explained():
-            for name, rows in self._block.take().items():
-                write_chunk(self._series[name], self._rows_in_file, rows)
+            self._packer.put(datasets, self._rows_in_file, chunks, size)
         self._rows_in_file += filled
 
     def _commit(self) -> None:
@@ -459,11 +472,6 @@ class ResultsWriter:
             path = None if self._destination is None else str(self._destination.path)
             fix = "see that the disk has space"
             raise NoRoomError(f"cannot be written: {reason}", path=path, fix=fix) from error
-
-
-def _label(dataset: Any, entry: Entry) -> None:
-    dataset.attrs["units"] = entry.unit
-    dataset.attrs["long_name"] = entry.long_name
 
 
 def _attribute(value: Any) -> Any:

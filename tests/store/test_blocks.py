@@ -9,7 +9,7 @@ import h5py
 import numpy as np
 import pytest
 
-from simulator.store.blocks import rounded_field, write_chunk
+from simulator.store.blocks import packed_chunk, rounded_field, write_packed
 
 
 def kept(folder: Path, values: np.ndarray) -> tuple[np.ndarray, int]:
@@ -18,7 +18,7 @@ def kept(folder: Path, values: np.ndarray) -> tuple[np.ndarray, int]:
         dataset = file.create_dataset(
             "d", values.shape, values.dtype, chunks=values.shape, shuffle=True, compression="gzip"
         )
-        write_chunk(dataset, 0, values)
+        write_packed(dataset, 0, packed_chunk(values))
     with h5py.File(folder / "chunk.h5") as file:
         return file["d"][()], file["d"].id.get_storage_size()
 

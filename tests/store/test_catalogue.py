@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-import simulator.store.writer as writer_module
+from simulator.store import packing
 from simulator.store.blocks import rows_per_block
 from simulator.store.catalogue import CATALOGUE, COORDINATES, FIELDS, SERIES, STATIC
 from simulator.store.contents import series_of
@@ -52,7 +52,7 @@ def test_the_file_is_written_once_a_block_whatever_the_rows(
     """What makes a row cheap; how long one takes is measured in benchmarks/."""
     blocks, written = 12, []
     monkeypatch.setattr(
-        writer_module, "write_chunk", lambda dataset, first, rows: written.append((dataset.name, first))
+        packing, "write_packed", lambda dataset, first, chunk: written.append((dataset.name, first))
     )
     rows = blocks * rows_per_block(10_000, 8 * 24)
     geometry = make_geometry(rows=rows, maps=0, stations=24, lanes=4)
@@ -62,6 +62,7 @@ def test_the_file_is_written_once_a_block_whatever_the_rows(
     for tick in geometry.series_ticks.tolist():
         object.__setattr__(sample, "tick", tick)
         writer.record(sample)
+    writer.secure()
     writer.abort()
     assert len(written) == len(set(written)) == blocks * len(series_of(geometry))
 

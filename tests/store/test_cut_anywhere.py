@@ -122,7 +122,7 @@ def test_every_place_to_stop_is_sound(note_writes):
 
 @pytest.mark.slow
 def test_an_index_that_grows_would_not_be(note_writes, monkeypatch):
-    monkeypatch.setattr(writer_module, "lay_out_chunks", lambda _: None)
+    monkeypatch.setattr(writer_module, "lay_out_chunks", lambda *_: None)
     writes, made = note_writes()
     # The index outgrows its first leaf, of 64 chunks, near the end.
     bad, _ = unreadable(writes, max(made, len(writes) * 3 // 4), most=1)

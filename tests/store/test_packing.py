@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from simulator.store import packing
-from simulator.store.blocks import write_chunk
+from simulator.store.blocks import packed_chunk, write_packed
 from simulator.store.packing import Packer
 
 ROWS, SHAPE = 40, (3, 90, 110)
@@ -33,8 +33,8 @@ def test_the_same_chunks_as_without_threads(tmp_path, maps, monkeypatch, most_by
         plain, threaded = made(file, "plain"), made(file, "threaded")
         packer = Packer()
         for row, one in enumerate(maps):
-            write_chunk(plain, row, one[np.newaxis])
-            packer.put(threaded, row, lambda one=one: one[np.newaxis], one.nbytes)
+            write_packed(plain, row, packed_chunk(one[np.newaxis]))
+            packer.put([threaded], row, lambda one=one: [one[np.newaxis]], one.nbytes)
         packer.settle()
         packer.close()
         np.testing.assert_array_equal(threaded[()], maps)
@@ -48,7 +48,7 @@ def test_no_more_is_held_than_allowed(tmp_path, maps, monkeypatch) -> None:
     with h5py.File(tmp_path / "a.h5", "w") as file:
         threaded, packer = made(file, "threaded"), Packer()
         for row, one in enumerate(maps[:10]):
-            packer.put(threaded, row, lambda one=one: one[np.newaxis], one.nbytes)
+            packer.put([threaded], row, lambda one=one: [one[np.newaxis]], one.nbytes)
             written = int(np.isfinite(threaded[:, 0, 0, 0]).sum())
             assert written == max(0, row + 1 - 3)
         packer.close()
@@ -58,14 +58,14 @@ def test_what_was_not_settled_is_forgotten_and_the_threads_end(tmp_path, maps) -
     before = threading.active_count()
     with h5py.File(tmp_path / "a.h5", "w") as file:
         threaded, packer = made(file, "threaded"), Packer()
-        packer.put(threaded, 0, lambda: maps[:1], maps[0].nbytes)
+        packer.put([threaded], 0, lambda: [maps[:1]], maps[0].nbytes)
         assert threading.active_count() > before
         packer.close()
         assert threading.active_count() == before
         assert np.isnan(threaded[0]).all()
         packer.settle()
         # It can be used again.
-        packer.put(threaded, 1, lambda: maps[1:2], maps[0].nbytes)
+        packer.put([threaded], 1, lambda: [maps[1:2]], maps[0].nbytes)
         packer.settle()
         packer.close()
         np.testing.assert_array_equal(threaded[1], maps[1])
@@ -77,7 +77,7 @@ def test_a_failure_in_a_thread_is_told_by_whoever_writes(tmp_path, maps) -> None
 
     with h5py.File(tmp_path / "a.h5", "w") as file:
         threaded, packer = made(file, "threaded"), Packer()
-        packer.put(threaded, 0, fail, maps[0].nbytes)
+        packer.put([threaded], 0, fail, maps[0].nbytes)
         with pytest.raises(MemoryError):
             packer.settle()
         packer.close()
