@@ -46,7 +46,7 @@ def refuse(
 class Table(BaseModel):
     """A table of the case file: frozen, no unknown keys."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True, defer_build=True)
 
 
 @dataclass(frozen=True)

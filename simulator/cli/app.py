@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import os
 from typing import Annotated, Final
 
 import typer
@@ -12,6 +13,7 @@ from simulator.cli.charge import charge
 from simulator.cli.check import check
 from simulator.cli.compare import compare
 from simulator.cli.examples import examples_of, exit_codes
+from simulator.cli.leaving import leave
 from simulator.cli.map import draw_map
 from simulator.cli.movie import EXAMPLES as MOVIE_EXAMPLES
 from simulator.cli.movie import movie
@@ -80,7 +82,11 @@ def main() -> None:
     # A command makes many things that stay until it ends: looking through them for rings to be freed, as is
     # usual every few hundred things and once more at the end, takes a tenth of a short run.
     gc.set_threshold(COLLECT_AFTER)
+    # A run multiplies matrices on one thread, so that its outcome is the same on every machine; a pool of
+    # them would only have to be made.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         app(prog_name="ductfloor")
-    finally:
+    except SystemExit as end:
         gc.freeze()
+        leave(end)

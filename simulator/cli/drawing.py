@@ -17,6 +17,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO, cast
 
+from simulator.answers.cores import local_cores
 from simulator.answers.window import Window
 
 if TYPE_CHECKING:
@@ -59,8 +60,10 @@ def serve(asked: TextIO, answer: TextIO) -> None:
 
     Raises
     ------
+    DuctfloorError
+        When a picture cannot be written.
     RuntimeError
-        When a process that draws one of the pictures failed.
+        When a copy of this process that draws some of the pictures failed.
     """
     _get_ready()
     line = asked.readline()
@@ -72,17 +75,20 @@ def serve(asked: TextIO, answer: TextIO) -> None:
 
 
 def _get_ready() -> None:
-    """Load what drawing needs, type and all, by drawing once for nobody."""
+    """Load what drawing needs, type and schema and all, by drawing once for nobody."""
     gc.disable()
     from simulator.cli.spared import spare_help_texts, spare_tools
 
     spare_tools()
     spare_help_texts()
+    from simulator.case.loader import load_text, starter_text
     from simulator.look import chain_chart, charts, flue_chart, maps  # noqa: F401
     from simulator.look.save import packed
     from simulator.look.theme import new_figure, under_theme
     from simulator.store import reader  # noqa: F401
 
+    # The first case that is read builds the schema of all.
+    load_text(starter_text())
     with under_theme():
         figure = new_figure(1.0)
         axes = figure.add_subplot()
@@ -99,24 +105,39 @@ def _draw(request: Request) -> list[Path]:
     stem = Path(request.stem)
 
     def draw(kind: Kind) -> None:
-        with Results(request.results) as results:
+        with Results(request.results, own=True) as results:
             write_picture(kind, results, window, stem, cast("System", request.system))
 
-    _all_at_once([partial(draw, kind) for kind in request.kinds])
+    _all_of([partial(draw, kind) for kind in request.kinds])
     return [picture_path(kind, stem) for kind in request.kinds]
 
 
-def _all_at_once(jobs: list[Callable[[], None]]) -> None:
-    """Carry each job out in a copy of this process, where the system makes them safely; else one by one.
+def _all_of(jobs: list[Callable[[], None]]) -> None:
+    """Carry jobs out with copies of this process beside it, one a core, where the system makes them safely.
 
     This process has no threads, and has opened no file that a job uses.
+
+    Raises
+    ------
+    RuntimeError
+        When a copy failed.
     """
-    if sys.platform != "linux":
-        for job in jobs:
-            job()
-        return
-    copies = [_copy_for(job) for job in jobs]
-    ends = [os.waitpid(copy, 0)[1] for copy in copies]
+    helpers = min(local_cores(), len(jobs)) - 1 if sys.platform == "linux" else 0
+    # One byte stands for each job; whoever reads it carries it out.
+    open_jobs, more = os.pipe()
+    os.write(more, bytes(range(len(jobs))))
+    os.close(more)
+
+    def work() -> None:
+        while number := os.read(open_jobs, 1):
+            jobs[number[0]]()
+
+    copies = [_copy_for(work) for _ in range(helpers)]
+    try:
+        work()
+    finally:
+        ends = [os.waitpid(copy, 0)[1] for copy in copies]
+        os.close(open_jobs)
     if any(ends):
         message = f"of the processes that draw some failed: {ends}"
         raise RuntimeError(message)

@@ -5,12 +5,15 @@ from __future__ import annotations
 import gc
 import importlib.util
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from types import ModuleType
+from typing import Any
 
 __all__ = ["loading", "spare_help_texts", "spare_tools"]
 
-TOOLS = ("f2py", "testing")
+LATE = ("numpy.f2py", "numpy.testing", "scipy.linalg")
 
 
 @contextmanager
@@ -27,22 +30,46 @@ def loading() -> Iterator[None]:
 
 
 def spare_tools() -> None:
-    """Load the array library's tools for compiling and testing only if anyone asks for them.
+    """Load parts of the array libraries only if anyone asks for what is in them.
 
-    Other libraries take over all of its names at once, which loads them otherwise. To be called before these.
+    Tools for compiling and testing are loaded because other libraries take over all names at once; dense
+    algebra, because the compiled loops look up products of matrices in one small module of its folder. To be
+    called before these.
     """
-    import numpy as np
-
-    for name in TOOLS:
-        whole = f"numpy.{name}"
+    for whole in LATE:
+        outer, _, name = whole.rpartition(".")
         spec = None if whole in sys.modules else importlib.util.find_spec(whole)
         if spec is None or spec.loader is None:
             continue
-        spec.loader = importlib.util.LazyLoader(spec.loader)
         module = importlib.util.module_from_spec(spec)
+        module.__class__ = Late
         sys.modules[whole] = module
-        spec.loader.exec_module(module)
-        setattr(np, name, module)
+        setattr(sys.modules[outer], name, module)
+
+
+class Late(ModuleType):
+    """A module whose code runs when a name is looked up that it does not have yet.
+
+    Parts of its folder can be loaded without it.
+    """
+
+    def __getattr__(self, name: str) -> Any:
+        with LOADING:
+            if type(self) is Late:
+                if self in _begun:
+                    message = f"{self.__name__} has no {name} yet"
+                    raise AttributeError(message, name=name, obj=self)
+                _begun.append(self)
+                try:
+                    self.__spec__.loader.exec_module(self)  # type: ignore[union-attr]
+                    self.__class__ = ModuleType  # type: ignore[assignment]
+                finally:
+                    _begun.remove(self)
+            return getattr(self, name)
+
+
+LOADING = threading.RLock()
+_begun: list[ModuleType] = []
 
 
 def spare_help_texts() -> None:

@@ -5,9 +5,11 @@ from __future__ import annotations
 import io
 import json
 import os
+import signal
 import subprocess
 import sys
 import time
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -70,11 +72,46 @@ def test_without_a_request_nothing_is_drawn_nor_told(here) -> None:
     assert not pictures()
 
 
-def test_a_copy_that_fails_is_told_by_no_answer(here) -> None:
+def test_pictures_that_cannot_be_written_are_told_by_no_answer(here) -> None:
     told = io.StringIO()
-    with pytest.raises(RuntimeError, match="some failed"):
+    with pytest.raises((RuntimeError, DuctfloorError)):
         serve(io.StringIO(request_for(here, "no-such-folder/barn").line()), told)
     assert told.getvalue() == ""
+
+
+@pytest.mark.parametrize("cores", [1, 2, 3, 8])
+@pytest.mark.parametrize("count", [1, 2, 5])
+def test_every_job_is_done_once_by_no_more_processes_than_cores(
+    tmp_path, monkeypatch, cores, count
+) -> None:
+    monkeypatch.setattr(drawing, "local_cores", lambda: cores)
+
+    def job(number: int) -> None:
+        with (tmp_path / str(number)).open("x") as file:
+            file.write(str(os.getpid()))
+        time.sleep(0.02)
+
+    drawing._all_of([partial(job, number) for number in range(count)])
+    assert {path.name for path in tmp_path.iterdir()} == {str(number) for number in range(count)}
+    assert len({path.read_text() for path in tmp_path.iterdir()}) <= min(cores, count)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="copies are made on Linux alone")
+def test_a_copy_that_fails_is_told_and_none_is_left(tmp_path, monkeypatch) -> None:
+    monkeypatch.setattr(drawing, "local_cores", lambda: 2)
+    first = os.getpid()
+
+    def job() -> None:
+        if os.getpid() == first:
+            # Leave the rest to the copy.
+            time.sleep(0.5)
+        else:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    with pytest.raises(RuntimeError, match="some failed"):
+        drawing._all_of([job, job])
+    with pytest.raises(ChildProcessError):
+        os.waitpid(-1, os.WNOHANG)
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,8 @@ from __future__ import annotations
 import subprocess
 import sys
 
+from simulator.case.loader import starter_text
+
 
 def seen(code: str) -> list[str]:
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
@@ -23,6 +25,39 @@ def test_tools_of_the_array_library_come_when_asked_for() -> None:
         "again.assert_array_equal([1], [1]); print(callable(again.assert_allclose))\n"
     )
     assert seen(code) == ["False", "False", "True", "True"]
+
+
+def test_dense_algebra_comes_when_asked_for() -> None:
+    code = (
+        "from simulator.cli.spared import spare_tools; spare_tools()\n"
+        "import sys, threading, numpy as np, scipy.linalg.cython_blas\n"
+        "print('scipy.linalg._decomp' in sys.modules)\n"
+        "found = []\n"
+        "def ask(): found.append(float(sys.modules['scipy.linalg'].eigvalsh(np.eye(2))[1]))\n"
+        "threads = [threading.Thread(target=ask) for _ in range(8)]\n"
+        "[thread.start() for thread in threads]; [thread.join() for thread in threads]\n"
+        "import scipy.sparse.linalg; from scipy import linalg; from scipy.linalg import svd\n"
+        "print(set(found), len(found), type(linalg).__name__, svd(np.eye(3))[1].sum())\n"
+        "try: linalg.no_such_name\n"
+        "except AttributeError: print('none')\n"
+    )
+    assert seen(code) == ["False", "{1.0}", "8", "module", "3.0", "none"]
+
+
+def test_a_kept_section_needs_no_dense_algebra_nor_sparse_matrices(tmp_path) -> None:
+    """Nor what the loops were compiled from: a start with everything kept loads none of them."""
+    case = tmp_path / "case.toml"
+    case.write_text(starter_text())
+    code = (
+        "import sys; from simulator.cli.spared import spare_tools; spare_tools()\n"
+        "from pathlib import Path; from simulator.case.loader import load\n"
+        "from simulator.store.record import record\n"
+        f"record(load(Path({str(case)!r})), Path({str(tmp_path / 'out.h5')!r})).close()\n"
+        "heavy = ('scipy.linalg._decomp', 'scipy.sparse', 'numba.np.arraymath')\n"
+        "print(*[name for name in heavy if name in sys.modules])\n"
+    )
+    seen(code)
+    assert seen(code) == []
 
 
 def test_the_drawing_library_draws_without_help_texts() -> None:
