@@ -1,6 +1,6 @@
 """Time this project against general solvers at equal error.
 
-python benchmarks/run.py [--quick | --scaling] [--json FILE]
+python benchmarks/run.py [--quick | --scaling | --start] [--json FILE]
 """
 
 # ruff: noqa: E402
@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from benchmarks import machine, scaling, suite, tuning
+from benchmarks import machine, scaling, start, suite, tuning
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -50,7 +50,12 @@ def _raced(options: argparse.Namespace) -> Iterator[dict[str, Any]]:
 
 def _grown(*, smoke: bool) -> Iterator[dict[str, Any]]:
     """Print and give the measurements of how cost grows."""
-    for entry in scaling.measure(scaling.SMOKE if smoke else scaling.FULL):
+    yield from _listed(scaling.measure(scaling.SMOKE if smoke else scaling.FULL))
+
+
+def _listed(entries: Iterator[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+    """Print entries one value a line, and hand them on."""
+    for entry in entries:
         print(entry["name"])
         for key, value in entry.items():
             if key != "name":
@@ -66,6 +71,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--smoke", action="store_true", help="six hours and two stations: does it still run?")
     parser.add_argument("--tune", action="store_true", help="try settings of the peers over one day")
     parser.add_argument("--scaling", action="store_true", help="how cost grows, memory, file, bandwidth")
+    parser.add_argument("--start", action="store_true", help="from the command to its pictures, by the wall")
     parser.add_argument("--json", type=Path, metavar="FILE", help="write the entries there")
     options = parser.parse_args(arguments)
     if options.tune:
@@ -73,7 +79,10 @@ def main(arguments: list[str] | None = None) -> int:
         return 0
     here = machine.describe()
     print(", ".join(f"{key} {value}" for key, value in here.items()))
-    found = _grown(smoke=options.smoke) if options.scaling else _raced(options)
+    if options.start:
+        found = _listed(start.measure(smoke=options.smoke))
+    else:
+        found = _grown(smoke=options.smoke) if options.scaling else _raced(options)
     entries = [{**entry, "machine": here} for entry in found]
     if options.json is not None:
         options.json.write_text(json.dumps(entries, indent=1) + "\n", encoding="utf-8")

@@ -164,3 +164,18 @@ def test_cost_of_growing_cases_is_measured(tmp_path):
     # Neither the loop over modes nor a triad beats every memory there is.
     for name in ("roofline-1.7e5-cells", "roofline-3e6-cells"):
         assert 0.0 < found[name]["share_of_triad_of_this_size"] < 2.0
+
+
+@pytest.mark.slow
+def test_the_start_is_measured(tmp_path):
+    file = tmp_path / "start.json"
+    subprocess.run(
+        [sys.executable, str(RUN), "--start", "--smoke", "--json", str(file)], capture_output=True, check=True
+    )
+    entries = json.loads(file.read_text(encoding="utf-8"))
+    assert [entry["name"] for entry in entries] == [
+        "start-overnight", "start-duct-short", "start-flue-run",
+    ]  # fmt: skip
+    for entry in entries:
+        assert 0.0 < entry["interpreter_seconds"] < entry["first_step_seconds"] < entry["seconds"]
+        assert entry["ratio"] == pytest.approx(entry["peer_seconds"] / entry["seconds"])
