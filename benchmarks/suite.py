@@ -59,7 +59,7 @@ QUICK = Sizes(
     days=0.5, stations=24, adaptive_days=(1 / 24, 1 / 24), check_days=0.25, check_scale=0.5, repeats=2,
     adaptive_repeats=1, fine=False, direct=False,
     winter=winter.Horizon(
-        days=120, many_days=1200, stations=24, cells=0.9, peer_days=(0.5, 2), pair_days=(0.5, 2),
+        days=120, many_days=1200, stations=24, cells=0.9, peer_days=(0.5, 1.5), pair_days=(0.5, 1.5),
         check_days=0.5, repeats=2,
     ),
 )  # fmt: skip

@@ -38,11 +38,23 @@ class Drawer:
     ----------
     process : Popen or None
         Runs `drawing.serve`.
+    helped : bool
+        Whether `get_ready` is to start one.
     """
 
-    def __init__(self, process: subprocess.Popen[str] | None) -> None:
-        self._process = process
+    def __init__(self, process: subprocess.Popen[str] | None, *, helped: bool = False) -> None:
+        self._process, self._helped = process, helped
         self._ours: tuple[Results, Window, Path, System] | None = None
+
+    def get_ready(self) -> None:
+        """Start the second process where it helps: soon there will be pictures to draw."""
+        if self._helped and self._process is None:
+            self._process = _started()
+
+    def end(self) -> None:
+        """End the second process, whatever it does."""
+        if self._process is not None:
+            _end(self._process)
 
     def begin(self, results: Results, window: Window, stem: Path, system: System) -> None:
         """Ask for the pictures of `pictures.write_pictures`; the results have to be on disk."""
@@ -81,8 +93,7 @@ class Drawer:
                 answer, _ = self._process.communicate(timeout=PATIENCE)
         if answer.endswith("\n"):
             return [Path(path) for path in json.loads(answer)]
-        if self._process is not None:
-            _end(self._process)
+        self.end()
         from simulator.cli.pictures import write_pictures
 
         return write_pictures(*self._ours)
@@ -90,21 +101,20 @@ class Drawer:
 
 @contextmanager
 def drawer(*, wanted: bool) -> Iterator[Drawer]:
-    """Start the second process where it helps, and end it whatever happens.
+    """Give whoever draws; a second process that it starts ends whatever happens.
 
-    It does not help where there is one core, or where this process has loaded the libraries anyhow.
+    None helps where there is one core, or where this process has loaded the libraries anyhow.
 
     Parameters
     ----------
     wanted : bool
         Whether pictures are wanted at all.
     """
-    process = _started() if wanted and HEAVY not in sys.modules and local_cores() > 1 else None
+    drawn = Drawer(None, helped=wanted and HEAVY not in sys.modules and local_cores() > 1)
     try:
-        yield Drawer(process)
+        yield drawn
     finally:
-        if process is not None:
-            _end(process)
+        drawn.end()
 
 
 def _started() -> subprocess.Popen[str] | None:

@@ -60,6 +60,9 @@ def _run(
         from simulator.case.loader import load
 
         case = load(case_file)
+        # Not before: two processes that load libraries hinder each other, and most slips are told by now.
+        if drawn is not None:
+            drawn.get_ready()
         # Loaded only now, so that a slip in the case is told at once.
         spare_tools()
         from simulator.answers.cautions import cautions

@@ -155,8 +155,12 @@ def test_what_is_wrong_with_a_place_is_said_as_ever(here) -> None:
 def test_nobody_is_started_where_the_libraries_are_loaded_or_no_picture_is_wanted() -> None:
     assert "numpy" in sys.modules
     with drawer(wanted=True) as drawn:
+        drawn.get_ready()
         assert drawn._process is None
-    code = "from simulator.cli.drawn_beside import drawer\nwith drawer(wanted=False) as d: print(d._process)"
+    code = (
+        "from simulator.cli.drawn_beside import drawer\n"
+        "with drawer(wanted=False) as d: d.get_ready(); print(d._process)"
+    )
     run = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     assert run.stdout.split() == ["None"]
 
@@ -166,6 +170,7 @@ import sys
 from simulator.cli.drawn_beside import drawer
 try:
     with drawer(wanted=True) as drawn:
+        drawn.get_ready()
         print(drawn._process.pid, flush=True)
         {then}
 except ValueError:
