@@ -78,4 +78,5 @@ class Assembly:
     def links(self) -> Links:
         """Return the entries of the stiffness matrix [W/(m.K)]."""
         rows, columns, values = (np.concatenate([entry[n] for entry in self._entries]) for n in range(3))
-        return Links(rows, columns, values)
+        # Short numbers: a section keeps them as long as it lives.
+        return Links(rows.astype(np.int32), columns.astype(np.int32), values)

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 if TYPE_CHECKING:
+    import numpy as np
     import scipy.sparse as sp
     from numpy.typing import NDArray
 
@@ -24,16 +23,9 @@ class Links:
     values : (Z,) float [W/(m.K)]
     """
 
-    rows: NDArray[np.int64]
-    columns: NDArray[np.int64]
+    rows: NDArray[np.int32]
+    columns: NDArray[np.int32]
     values: NDArray[np.float64]
-
-    @classmethod
-    def of(cls, matrix: sp.csc_array) -> Links:
-        """Take a matrix apart."""
-        entries = matrix.tocoo()
-        rows, columns = (places.astype(np.int64) for places in entries.coords)
-        return cls(rows, columns, entries.data)
 
     def matrix(self, size: int) -> sp.csc_array:
         """Put the (size, size) matrix together."""

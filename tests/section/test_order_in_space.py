@@ -83,11 +83,16 @@ def test_layers_under_a_film(film: float) -> None:
         assert_order(SCALES, [getattr(error, part) for error in errors], window, CEILING)
 
 
+def _with_stiffness(op: SectionOperators, matrix: sp.sparray) -> SectionOperators:
+    entries = sp.coo_array(matrix)
+    return dataclasses.replace(op, links=Links(*entries.coords, entries.data))
+
+
 def _without_half_cell(op: SectionOperators, film: float) -> SectionOperators:
     """Planted: the film acts on cell centres, as if the half cell under the surface did not conduct."""
     wrong = np.zeros(op.cells)
     wrong[op.floor_cells] = film * op.floor_widths - op.reading[op.floor_cells, op.port("floor")]
-    return dataclasses.replace(op, links=Links.of(op.stiffness + sp.diags_array(wrong)))
+    return _with_stiffness(op, op.stiffness + sp.diags_array(wrong))
 
 
 def _with_mean_conductivity(op: SectionOperators, edge: float) -> SectionOperators:
@@ -104,9 +109,7 @@ def _with_mean_conductivity(op: SectionOperators, edge: float) -> SectionOperato
     across = (op.cell_depth[links.row] - edge) * (op.cell_depth[links.col] - edge) < 0.0
     extra = np.where(across, links.data * (plain / series - 1.0), 0.0)
     change = sp.coo_array((extra, (links.row, links.col)), shape=links.shape).tocsc()
-    return dataclasses.replace(
-        op, links=Links.of(op.stiffness + change - sp.diags_array(change.sum(axis=1)))
-    )
+    return _with_stiffness(op, op.stiffness + change - sp.diags_array(change.sum(axis=1)))
 
 
 @pytest.mark.parametrize(
