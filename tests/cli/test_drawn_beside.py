@@ -99,7 +99,9 @@ def test_every_job_is_done_once_by_no_more_processes_than_cores(
 @pytest.mark.skipif(sys.platform != "linux", reason="copies are made on Linux alone")
 def test_a_copy_that_fails_is_told_and_none_is_left(tmp_path, monkeypatch) -> None:
     monkeypatch.setattr(drawing, "local_cores", lambda: 2)
-    first = os.getpid()
+    first, copies = os.getpid(), []
+    copy_for = drawing._copy_for
+    monkeypatch.setattr(drawing, "_copy_for", lambda work: copies.append(copy_for(work)) or copies[-1])
 
     def job() -> None:
         if os.getpid() == first:
@@ -110,8 +112,9 @@ def test_a_copy_that_fails_is_told_and_none_is_left(tmp_path, monkeypatch) -> No
 
     with pytest.raises(RuntimeError, match="some failed"):
         drawing._all_of([job, job])
+    (copy,) = copies
     with pytest.raises(ChildProcessError):
-        os.waitpid(-1, os.WNOHANG)
+        os.waitpid(copy, os.WNOHANG)
 
 
 @pytest.mark.parametrize(
